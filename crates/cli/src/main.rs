@@ -1,0 +1,2 @@
+//! `outyard` at the command line.
+fn main() {}

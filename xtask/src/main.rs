@@ -1,0 +1,2 @@
+//! Checks on the house itself.
+fn main() {}
