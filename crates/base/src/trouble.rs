@@ -19,7 +19,7 @@ pub struct Trouble {
     /// What the user can do.
     pub remedy: String,
     /// Where it stands, when it came from a file or a command word.
-    pub place: Option<Place>,
+    pub place: Option<Box<Place>>,
 }
 
 impl Trouble {
@@ -31,7 +31,7 @@ impl Trouble {
     /// Adds where it stands.
     #[must_use]
     pub fn at(mut self, place: Place) -> Self {
-        self.place = Some(place);
+        self.place = Some(Box::new(place));
         self
     }
 }
@@ -108,7 +108,7 @@ pub struct Note {
     /// The sentence shown to the user.
     pub text: String,
     /// Where it stands, when known.
-    pub place: Option<Place>,
+    pub place: Option<Box<Place>>,
 }
 
 impl Note {
@@ -120,7 +120,7 @@ impl Note {
     /// Adds where it stands.
     #[must_use]
     pub fn at(mut self, place: Place) -> Self {
-        self.place = Some(place);
+        self.place = Some(Box::new(place));
         self
     }
 }
