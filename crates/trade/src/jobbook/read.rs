@@ -1,0 +1,502 @@
+//! Reading a job book: the outfit's own file laid over the default, then every field checked. All troubles are
+//! found in one pass, each with its file, line and column.
+
+use std::collections::BTreeMap;
+
+use outyard_base::trouble::Place;
+use outyard_base::{
+    Celsius, Cents, ClockTime, GearCode, Hours, JobCode, Kilograms, KilogramsPerDay, KilometresPerHour, Share, Trouble,
+};
+
+use super::tree::{Node, Value, lay_over, read_tree};
+use super::{DEFAULT_JOB_BOOK_NAME, Gear, GearNeed, GearPer, Job, JobBook, MonthDay, SeasonWindow, VisitRules, Worth};
+use crate::clocks::ClockStart;
+use crate::gate::WeatherGate;
+use crate::kinds::Kind;
+
+/// Reads the default job book and lays the outfit's own over it, given as file name and text.
+///
+/// A table is laid over field by field, so the outfit's file need hold only what differs; a list or a value replaces
+/// the old one. A gear need with count 0 is taken off its job.
+///
+/// # Errors
+/// Every trouble found: `TRD-001` not TOML, `TRD-002` unknown word on the left, `TRD-003` missing, `TRD-004` wrong
+/// sort of value, `TRD-005` number out of range, `TRD-006` unknown word on the right, `TRD-007` no such hour or day,
+/// `TRD-008` a kind without minutes, `TRD-009` a name that cannot be used.
+pub fn read_job_book(default_text: &str, own: Option<(&str, &str)>) -> Result<JobBook, Vec<Trouble>> {
+    let mut root = read_tree(DEFAULT_JOB_BOOK_NAME, default_text)?;
+    if let Some((file, text)) = own {
+        lay_over(&mut root, read_tree(file, text)?);
+    }
+    let mut troubles = Vec::new();
+    let book = read_book(root, &mut troubles);
+    match book {
+        Some(book) if troubles.is_empty() => Ok(book),
+        _ => Err(troubles),
+    }
+}
+
+/// A table being read: fields are taken out one by one, and what is left at the end was not known.
+struct Fields<'t> {
+    /// How a complaint names the table: `job "pull"`.
+    name: String,
+    place: Place,
+    left: BTreeMap<String, Node>,
+    troubles: &'t mut Vec<Trouble>,
+}
+
+impl<'t> Fields<'t> {
+    fn of(name: impl Into<String>, node: Node, troubles: &'t mut Vec<Trouble>) -> Option<Self> {
+        let name = name.into();
+        match node.value {
+            Value::Table(left) => Some(Self { name, place: node.place, left, troubles }),
+            other => {
+                troubles.push(wrong_sort(&name, "a table", &other, node.place));
+                None
+            }
+        }
+    }
+
+    fn complain(&mut self, code: &'static str, cause: String, remedy: impl Into<String>, place: Place) {
+        self.troubles.push(Trouble::new(code, cause, remedy).at(place));
+    }
+
+    fn take(&mut self, key: &str) -> Option<Node> {
+        self.left.remove(key)
+    }
+
+    fn need(&mut self, key: &str) -> Option<Node> {
+        let node = self.take(key);
+        if node.is_none() {
+            let (cause, place) = (format!("{} has no \"{key}\"", self.name), self.place.clone());
+            self.complain("TRD-003", cause, format!("add a line that starts with {key} ="), place);
+        }
+        node
+    }
+
+    fn text_of(&mut self, key: &str, node: Node) -> Option<(String, Place)> {
+        match node.value {
+            Value::Text(text) => Some((text, node.place)),
+            other => {
+                self.troubles.push(wrong_sort(&format!("{key} of {}", self.name), "a text", &other, node.place));
+                None
+            }
+        }
+    }
+
+    fn text(&mut self, key: &str) -> Option<String> {
+        let node = self.need(key)?;
+        let (text, place) = self.text_of(key, node)?;
+        if text.trim().is_empty() {
+            let cause = format!("{key} of {} is empty", self.name);
+            self.complain("TRD-009", cause, "write a few words", place);
+            return None;
+        }
+        Some(text)
+    }
+
+    fn number_of(&mut self, key: &str, node: Node, min: f64, max: f64) -> Option<f64> {
+        let number = match node.value {
+            #[expect(clippy::cast_precision_loss, reason = "a number past 2^53 is out of every range here")]
+            Value::Whole(whole) => whole as f64,
+            Value::Number(number) => number,
+            other => {
+                self.troubles.push(wrong_sort(&format!("{key} of {}", self.name), "a number", &other, node.place));
+                return None;
+            }
+        };
+        if number >= min && number <= max {
+            return Some(number);
+        }
+        let cause = format!("{key} of {} is {number}", self.name);
+        self.complain("TRD-005", cause, format!("it goes from {min} to {max}"), node.place);
+        None
+    }
+
+    fn number(&mut self, key: &str, min: f64, max: f64) -> Option<f64> {
+        let node = self.need(key)?;
+        self.number_of(key, node, min, max)
+    }
+
+    /// `None` when a trouble was found, `Some(None)` when the field is not there.
+    #[expect(clippy::option_option, reason = "not there and not readable are two things")]
+    fn number_if(&mut self, key: &str, min: f64, max: f64) -> Option<Option<f64>> {
+        match self.take(key) {
+            None => Some(None),
+            Some(node) => self.number_of(key, node, min, max).map(Some),
+        }
+    }
+
+    fn share(&mut self, key: &str) -> Option<Share> {
+        self.number(key, Share::MIN, Share::MAX).map(Share::of)
+    }
+
+    fn kilograms(&mut self, key: &str, max: f64) -> Option<Kilograms> {
+        self.number(key, 0.0, max).map(Kilograms::of)
+    }
+
+    fn money(&mut self, key: &str) -> Option<Cents> {
+        self.number(key, 0.0, 1e6).map(Cents::round_of)
+    }
+
+    fn flag(&mut self, key: &str) -> Option<bool> {
+        let Some(node) = self.take(key) else { return Some(false) };
+        match node.value {
+            Value::Flag(flag) => Some(flag),
+            other => {
+                self.troubles.push(wrong_sort(&format!("{key} of {}", self.name), "true or false", &other, node.place));
+                None
+            }
+        }
+    }
+
+    fn hour(&mut self, key: &str) -> Option<ClockTime> {
+        let node = self.need(key)?;
+        let (text, place) = self.text_of(key, node)?;
+        match text.parse() {
+            Ok(time) => Some(time),
+            Err(bad) => {
+                self.complain("TRD-007", format!("{key} of {}: {bad}", self.name), "write it as \"07:30\"", place);
+                None
+            }
+        }
+    }
+
+    fn month_day(&mut self, key: &str) -> Option<MonthDay> {
+        let node = self.need(key)?;
+        let (text, place) = self.text_of(key, node)?;
+        let day = MonthDay::read(&text);
+        if day.is_none() {
+            let cause = format!("{key} of {}: \"{text}\" is no day of the year", self.name);
+            self.complain("TRD-007", cause, "write it as month and day, \"06-15\"", place);
+        }
+        day
+    }
+
+    /// A list of words, each read by `read`; an absent list is empty.
+    fn words<T>(&mut self, key: &str, known: &str, read: impl Fn(&str) -> Option<T>) -> Option<Vec<T>> {
+        let Some(node) = self.take(key) else { return Some(Vec::new()) };
+        let list = match node.value {
+            Value::List(list) => list,
+            other => {
+                self.troubles.push(wrong_sort(&format!("{key} of {}", self.name), "a list", &other, node.place));
+                return None;
+            }
+        };
+        let mut all = Some(Vec::with_capacity(list.len()));
+        for item in list {
+            let word = self.text_of(key, item).and_then(|(word, place)| {
+                let found = read(&word);
+                if found.is_none() {
+                    let cause = format!("{key} of {}: \"{word}\" is not known", self.name);
+                    self.complain("TRD-006", cause, format!("known are {known}"), place);
+                }
+                found
+            });
+            match (&mut all, word) {
+                (Some(all), Some(word)) => all.push(word),
+                _ => all = None,
+            }
+        }
+        all
+    }
+
+    /// A table of tables, each entry read by `read` under its own key; an absent table is empty.
+    fn each<T>(
+        &mut self,
+        key: &str,
+        mut read: impl FnMut(&str, Node, &mut Vec<Trouble>) -> Option<T>,
+    ) -> Option<Vec<T>> {
+        let Some(node) = self.take(key) else { return Some(Vec::new()) };
+        let table = Fields::of(format!("{key} of {}", self.name), node, self.troubles)?;
+        let mut all = Some(Vec::with_capacity(table.left.len()));
+        for (key, node) in table.left {
+            match (&mut all, read(&key, node, table.troubles)) {
+                (Some(all), Some(item)) => all.push(item),
+                _ => all = None,
+            }
+        }
+        all
+    }
+
+    /// Complains about every field nobody asked for.
+    fn nothing_else(self) {
+        for (key, node) in self.left {
+            self.troubles.push(
+                Trouble::new(
+                    "TRD-002",
+                    format!("{} has no \"{key}\" that could be set", self.name),
+                    "check the spelling against the default job book",
+                )
+                .at(node.place),
+            );
+        }
+    }
+}
+
+fn wrong_sort(what: &str, wanted: &str, found: &Value, place: Place) -> Trouble {
+    Trouble::new("TRD-004", format!("{what} is {}", found.sort()), format!("write {wanted}")).at(place)
+}
+
+fn read_book(root: Node, troubles: &mut Vec<Trouble>) -> Option<JobBook> {
+    let mut book = Fields::of("the job book", root, troubles)?;
+    let visit = book.need("visit").and_then(|node| read_visit(node, book.troubles));
+    let worth = book.need("worth").and_then(|node| read_worth(node, book.troubles));
+    let gear = book.each("gear", read_gear);
+    let gates = book.each("gates", read_gate);
+    let gear: Option<BTreeMap<_, _>> = gear.map(|all| all.into_iter().map(|gear| (gear.code.clone(), gear)).collect());
+    let gates: Option<BTreeMap<_, _>> =
+        gates.map(|all| all.into_iter().map(|gate| (gate.code.clone(), gate)).collect());
+    let jobs = book.each("jobs", |code, node, troubles| read_job(code, node, gear.as_ref(), gates.as_ref(), troubles));
+    book.nothing_else();
+    let jobs = jobs?.into_iter().map(|job| (job.code.clone(), job)).collect();
+    Some(JobBook { visit: visit?, worth: worth?, gear: gear?, gates: gates?, jobs })
+}
+
+fn read_visit(node: Node, troubles: &mut Vec<Trouble>) -> Option<VisitRules> {
+    let mut visit = Fields::of("visit", node, troubles)?;
+    let setup = visit.number("setup_pair_minutes", 0.0, 240.0);
+    let third = visit.number("third_hand_saves_share", 0.0, 0.9).map(Share::of);
+    let alone = visit.number("one_hand_takes_times", 1.0, 10.0);
+    let spare = visit.share("spare_share");
+    visit.nothing_else();
+    Some(VisitRules { setup_pair_minutes: setup?, third_hand_saves: third?, one_hand_takes: alone?, spare: spare? })
+}
+
+fn read_worth(node: Node, troubles: &mut Vec<Trouble>) -> Option<Worth> {
+    let mut worth = Fields::of("worth", node, troubles)?;
+    let honey = worth.money("honey_per_kg");
+    let wage = worth.money("wage_per_hour");
+    let road = worth.money("road_per_km");
+    let full = worth.share("lost_once_full_share");
+    let double = worth.number("late_put_down_kg_per_day", 0.0, 10.0);
+    let split = worth.number("late_brood_lift_kg_per_day", 0.0, 10.0);
+    let swarm = worth.kilograms("swarm_kg", 200.0);
+    let queen = worth.kilograms("late_queen_kg", 200.0);
+    let winter = worth.money("winter_loss");
+    let unmade = worth.kilograms("split_not_made_kg", 200.0);
+    let box_price = worth.money("box_price");
+    let deep = worth.number("full_deep_kg", 5.0, 45.0).map(Kilograms::of);
+    worth.nothing_else();
+    Some(Worth {
+        honey_per_kg: honey?,
+        wage_per_hour: wage?,
+        road_per_km: road?,
+        lost_once_full: full?,
+        late_put_down_kg_per_day: double?,
+        late_brood_lift_kg_per_day: split?,
+        swarm_kg: swarm?,
+        late_queen_kg: queen?,
+        winter_loss: winter?,
+        split_not_made_kg: unmade?,
+        box_price: box_price?,
+        full_deep_kg: deep?,
+    })
+}
+
+/// Reads a key as a name of gear or of a job.
+fn read_code<T: core::str::FromStr<Err = outyard_base::BadId>>(
+    key: &str,
+    place: &Place,
+    troubles: &mut Vec<Trouble>,
+) -> Option<T> {
+    key.parse()
+        .map_err(|bad: outyard_base::BadId| {
+            troubles.push(Trouble::new("TRD-009", bad.to_string(), "use a short plain name").at(place.clone()));
+        })
+        .ok()
+}
+
+fn read_gear(key: &str, node: Node, troubles: &mut Vec<Trouble>) -> Option<Gear> {
+    let code: Option<GearCode> = read_code(key, &node.place, troubles);
+    let mut gear = Fields::of(format!("gear \"{key}\""), node, troubles)?;
+    let said = gear.text("said");
+    let weight = gear.kilograms("weight_kg", 5000.0);
+    let box_places = gear.number("box_places", 0.0, 200.0);
+    let takes_spare = gear.flag("takes_spare");
+    gear.nothing_else();
+    Some(Gear { code: code?, said: said?, weight: weight?, box_places: box_places?, takes_spare: takes_spare? })
+}
+
+fn read_gate(key: &str, node: Node, troubles: &mut Vec<Trouble>) -> Option<WeatherGate> {
+    let mut gate = Fields::of(format!("gate \"{key}\""), node, troubles)?;
+    let from = gate.hour("from");
+    let to = gate.hour("to");
+    let min_temp = gate.number_if("min_temp_c", -40.0, 45.0);
+    let max_temp = gate.number_if("max_temp_c", -40.0, 50.0);
+    let max_wind = gate.number_if("max_wind_kmh", 0.0, 120.0);
+    let dry_for = gate.number_if("dry_for_h", 0.0, 48.0);
+    let sun = gate.number_if("min_radiation_w_per_m2", 0.0, 1400.0);
+    let gain = gate.number_if("min_gain_yesterday_kg", -10.0, 20.0);
+    let label_decides = gate.flag("label_decides");
+    let words = gate.text("words");
+    let instead = gate.text("instead");
+    if let (Some(Some(low)), Some(Some(high))) = (min_temp, max_temp)
+        && low > high
+    {
+        let (cause, place) = (format!("{}: least {low} °C is above greatest {high} °C", gate.name), gate.place.clone());
+        gate.complain("TRD-005", cause, "exchange them", place);
+        return None;
+    }
+    gate.nothing_else();
+    Some(WeatherGate {
+        code: key.to_owned(),
+        from: from?,
+        to: to?,
+        min_temp: min_temp?.map(Celsius::of),
+        max_temp: max_temp?.map(Celsius::of),
+        max_wind: max_wind?.map(KilometresPerHour::of),
+        dry_for: dry_for?.map(Hours::of),
+        min_radiation_w_per_m2: sun?,
+        min_gain_yesterday: gain?.map(KilogramsPerDay::of),
+        label_decides: label_decides?,
+        words: words?,
+        instead: instead?,
+    })
+}
+
+fn known_kinds() -> String {
+    Kind::ALL.map(Kind::code).join(", ")
+}
+
+fn read_job(
+    key: &str,
+    node: Node,
+    gear: Option<&BTreeMap<GearCode, Gear>>,
+    gates: Option<&BTreeMap<String, WeatherGate>>,
+    troubles: &mut Vec<Trouble>,
+) -> Option<Job> {
+    let code: Option<JobCode> = read_code(key, &node.place, troubles);
+    let mut job = Fields::of(format!("job \"{key}\""), node, troubles)?;
+    let name = job.text("name");
+    let does = job.text("does");
+    let source = job.text("source");
+    let kinds = job.words("kinds", &known_kinds(), |word| word.parse::<Kind>().ok());
+    let pair_minutes = job.need("pair_minutes").and_then(|node| read_minutes(key, node, job.troubles));
+    let sample = job.number_if("sample_hives", 1.0, 500.0);
+    let fails = job.number_if("fails_share", 0.0, 1.0);
+    let gear_out = job.each("gear_out", |what, node, troubles| read_need(key, what, node, gear, troubles));
+    let gear_home = job.each("gear_home", |what, node, troubles| read_need(key, what, node, gear, troubles));
+    let gate = read_gate_name(&mut job, gates);
+    let clocks = ClockStart::ALL.map(ClockStart::code).join(", ");
+    let starts = job.words("starts", &clocks, |word| word.parse::<ClockStart>().ok());
+    let season = read_season(&mut job);
+    let cautions = job.words("cautions", "any sentence", |words| (!words.trim().is_empty()).then(|| words.to_owned()));
+    if let (Some(kinds), Some(minutes)) = (&kinds, &pair_minutes) {
+        check_kinds(&mut job, kinds, minutes);
+    }
+    job.nothing_else();
+    Some(Job {
+        code: code?,
+        name: name?,
+        does: does?,
+        source: source?,
+        kinds: kinds?,
+        pair_minutes: pair_minutes?,
+        sample_hives: sample?.map(whole),
+        fails: Share::of(fails?.unwrap_or(0.0)),
+        gear_out: gear_out?.into_iter().filter(|need| need.count > 0.0).collect(),
+        gear_home: gear_home?.into_iter().filter(|need| need.count > 0.0).collect(),
+        gate: gate?,
+        starts: starts?,
+        season: season?,
+        cautions: cautions?,
+    })
+}
+
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked to lie from 1 to 500")]
+fn whole(count: f64) -> u32 {
+    count.round() as u32
+}
+
+fn read_minutes(job: &str, node: Node, troubles: &mut Vec<Trouble>) -> Option<BTreeMap<Kind, f64>> {
+    let mut table = Fields::of(format!("pair_minutes of job \"{job}\""), node, troubles)?;
+    let mut minutes = Some(BTreeMap::new());
+    for kind in Kind::ALL {
+        match (&mut minutes, table.number_if(kind.code(), 0.0, 240.0)) {
+            (_, None) => minutes = None,
+            (Some(minutes), Some(Some(number))) => {
+                minutes.insert(kind, number);
+            }
+            (_, Some(_)) => {}
+        }
+    }
+    table.nothing_else();
+    minutes
+}
+
+fn check_kinds(job: &mut Fields<'_>, kinds: &[Kind], minutes: &BTreeMap<Kind, f64>) {
+    if kinds.is_empty() {
+        let (cause, place) = (format!("{} is for no kind of colony", job.name), job.place.clone());
+        job.complain("TRD-003", cause, format!("add kinds = [...] with some of {}", known_kinds()), place);
+    }
+    for kind in kinds.iter().filter(|kind| !minutes.contains_key(kind)) {
+        let (cause, place) = (format!("{} says no minutes for {kind}", job.name), job.place.clone());
+        job.complain("TRD-008", cause, format!("add {kind} = to its pair_minutes"), place);
+    }
+}
+
+fn read_gate_name(job: &mut Fields<'_>, gates: Option<&BTreeMap<String, WeatherGate>>) -> Option<String> {
+    let node = job.need("gate")?;
+    let (gate, place) = job.text_of("gate", node)?;
+    // With troubles among the gates themselves, a second complaint here would only mislead.
+    let gates = gates?;
+    if gates.contains_key(&gate) {
+        return Some(gate);
+    }
+    let known: Vec<&str> = gates.keys().map(String::as_str).collect();
+    let cause = format!("gate of {}: \"{gate}\" is not known", job.name);
+    job.complain("TRD-006", cause, format!("known are {}", known.join(", ")), place);
+    None
+}
+
+#[expect(clippy::option_option, reason = "not there and not readable are two things")]
+fn read_season(job: &mut Fields<'_>) -> Option<Option<SeasonWindow>> {
+    let Some(node) = job.take("season") else { return Some(None) };
+    let mut season = Fields::of(format!("season of {}", job.name), node, job.troubles)?;
+    let from = season.month_day("from");
+    let to = season.month_day("to");
+    season.nothing_else();
+    Some(Some(SeasonWindow { from: from?, to: to? }))
+}
+
+fn read_need(
+    job: &str,
+    what: &str,
+    node: Node,
+    gear: Option<&BTreeMap<GearCode, Gear>>,
+    troubles: &mut Vec<Trouble>,
+) -> Option<GearNeed> {
+    let code: Option<GearCode> = read_code(what, &node.place, troubles);
+    if let (Some(gear), Some(code)) = (gear, &code)
+        && !gear.contains_key(code)
+    {
+        let known: Vec<&str> = gear.keys().map(GearCode::as_str).collect();
+        troubles.push(
+            Trouble::new(
+                "TRD-006",
+                format!("job \"{job}\" names gear \"{what}\", which is not known"),
+                format!("known are {}; or add a table [gear.{what}]", known.join(", ")),
+            )
+            .at(node.place.clone()),
+        );
+    }
+    let mut need = Fields::of(format!("gear \"{what}\" of job \"{job}\""), node, troubles)?;
+    let per = need.need("per").and_then(|node| need.text_of("per", node)).and_then(|(word, place)| {
+        let per = match word.as_str() {
+            "colony" => Some(GearPer::Colony),
+            "yard" => Some(GearPer::Yard),
+            "crew" => Some(GearPer::Crew),
+            _ => None,
+        };
+        if per.is_none() {
+            let cause = format!("per of {}: \"{word}\" is not known", need.name);
+            need.complain("TRD-006", cause, "known are colony, yard, crew", place);
+        }
+        per
+    });
+    let count = need.number("count", 0.0, 1000.0);
+    let kinds = need.words("kinds", &known_kinds(), |word| word.parse::<Kind>().ok());
+    need.nothing_else();
+    Some(GearNeed { gear: code?, per: per?, count: count?, kinds: kinds? })
+}
