@@ -1,1 +1,33 @@
-//! Room `book`.
+//! The record book of an outfit: entries that never change, the law by which they add up to the outfit as it stands,
+//! the gear ledger that must balance, the box forecast, and the lines in which entries travel.
+//!
+//! **The law: what the book says depends only on the *set* of its entries.** Order of arrival, repeats and detours do
+//! not matter. So two phones that were out of signal for days need only hand each other the entries the other lacks.
+//!
+//! | module | holds |
+//! |---|---|
+//! | [`entry`] | one entry: who, where, when, and the fact told |
+//! | [`fact`] | the facts that can be told |
+//! | [`gear`] | counts of gear, and the places gear can be |
+//! | [`law`] | which entries stand once corrections and settlements are followed |
+//! | [`outfit`] | the fold: the outfit as it stands |
+//! | [`ledger`] | gear by place, double entry; what it cannot place and what would settle it |
+//! | [`stock`] | box stock by day, the first short day and the cheapest cure |
+//! | [`wire`] | JSON lines with a format number; unknown facts and fields are kept and passed on |
+
+pub mod entry;
+pub mod fact;
+pub mod gear;
+pub mod law;
+pub mod ledger;
+pub mod outfit;
+pub mod stock;
+pub mod wire;
+
+pub use entry::{ContentHash, Entry, EntryId, Unread};
+pub use fact::{Fact, Forage, JobDone, MiteSample, OddCounts, SeriesKept, Tally, Treatment, Where, YardKept};
+pub use gear::{GearCounts, GearPlace};
+pub use law::Conflict;
+pub use ledger::{GearBalance, Ledger, Proposal, Unplaced};
+pub use outfit::{Outfit, Visit, Yard, fold};
+pub use stock::{StockDay, forecast_stock};

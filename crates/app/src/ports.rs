@@ -1,0 +1,267 @@
+//! What the use cases ask of the world: a store that keeps the book. (Weather sources and clocks have their own ports.)
+//!
+//! The store is dumb on purpose: it appends entries, hands them out since a cursor, and keeps files by content. It
+//! never changes or forgets anything. No driver's type appears here.
+
+use std::collections::BTreeMap;
+use std::future::Future;
+
+use outyard_base::Trouble;
+use outyard_book::{ContentHash, Entry, EntryId};
+
+/// How far a reader has read in one store, in that store's own order of arrival. Means nothing in another store.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Cursor(pub i64);
+
+impl Cursor {
+    /// Before the first entry.
+    pub const START: Self = Self(0);
+}
+
+/// What an append did.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Appended {
+    /// Entries that were not there before.
+    pub new: usize,
+    /// Entries that were there already, with the same content.
+    pub known: usize,
+}
+
+/// Entries read since a cursor.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Page {
+    /// Entries, in order of arrival.
+    pub entries: Vec<Entry>,
+    /// Read on from here.
+    pub next: Cursor,
+    /// True when there is more to read now.
+    pub more: bool,
+}
+
+/// Keeps the book.
+///
+/// Every store obeys the same rules, and the same tests: what [`Store::append`] returned `Ok` for is on the disk and
+/// survives a power cut; all of a call's entries are kept or none; the same entry again is harmless.
+pub trait Store: Send {
+    /// Keeps entries. All of them or none.
+    ///
+    /// # Errors
+    /// [`StoreError::SameName`] when an entry of that name is there, or is twice in the call, with other content.
+    fn append(&mut self, entries: &[Entry]) -> impl Future<Output = Result<Appended, StoreError>> + Send;
+
+    /// Hands out up to `limit` entries that arrived after the cursor. Reading on from [`Page::next`] until
+    /// [`Page::more`] is false misses nothing, whoever writes meanwhile.
+    fn read_since(&mut self, after: Cursor, limit: usize) -> impl Future<Output = Result<Page, StoreError>> + Send;
+
+    /// Keeps a file (a raw import, a photo) under the hash of its content. The same file again is harmless.
+    fn keep_file(&mut self, bytes: &[u8]) -> impl Future<Output = Result<ContentHash, StoreError>> + Send;
+
+    /// Hands out a kept file; `None` when it is not here.
+    fn file(&mut self, hash: &ContentHash) -> impl Future<Output = Result<Option<Vec<u8>>, StoreError>> + Send;
+}
+
+/// Reads everything a store holds.
+///
+/// # Errors
+/// The store's own.
+pub async fn read_all<S: Store>(store: &mut S) -> Result<Vec<Entry>, StoreError> {
+    const AT_A_TIME: usize = 4096;
+    let mut all = Vec::new();
+    let mut after = Cursor::START;
+    loop {
+        let page = store.read_since(after, AT_A_TIME).await?;
+        all.extend(page.entries);
+        after = page.next;
+        if !page.more {
+            return Ok(all);
+        }
+    }
+}
+
+/// What can go wrong in a store. `book` is where the book is kept, as the user gave it.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum StoreError {
+    /// An entry of this name is there with other content.
+    #[error("entry {0} is in the book already, with other content")]
+    SameName(EntryId),
+    /// The file is no book of outyard.
+    #[error("{book} is no book: {why}")]
+    NotABook {
+        /// The book.
+        book: String,
+        /// How it shows.
+        why: String,
+    },
+    /// A newer program made the book.
+    #[error("{book} has layout {found}, and this program knows layouts up to {known}")]
+    NewerLayout {
+        /// The book.
+        book: String,
+        /// Its layout.
+        found: i64,
+        /// The newest layout known here.
+        known: i64,
+    },
+    /// The book or its folder cannot be written.
+    #[error("{book} cannot be written: {why}")]
+    ReadOnly {
+        /// The book.
+        book: String,
+        /// As the system puts it.
+        why: String,
+    },
+    /// The disk is full.
+    #[error("no room left on the disk for {book}")]
+    Full {
+        /// The book.
+        book: String,
+    },
+    /// Another program held the book too long.
+    #[error("another program is writing {book} and did not let go in time")]
+    Busy {
+        /// The book.
+        book: String,
+    },
+    /// The book is damaged.
+    #[error("{book} is damaged: {why}")]
+    Damaged {
+        /// The book.
+        book: String,
+        /// How it shows.
+        why: String,
+    },
+    /// The book cannot be opened.
+    #[error("{book} cannot be opened: {why}")]
+    CannotOpen {
+        /// The book.
+        book: String,
+        /// As the system puts it.
+        why: String,
+    },
+    /// An entry or a file is larger than a store takes.
+    #[error("{what} has {bytes} bytes, and a store takes {most} at most")]
+    TooLarge {
+        /// What is too large.
+        what: String,
+        /// Its size.
+        bytes: usize,
+        /// The largest allowed.
+        most: usize,
+    },
+    /// Anything else the store met.
+    #[error("{book}: {why}")]
+    Other {
+        /// The book.
+        book: String,
+        /// As the store puts it.
+        why: String,
+    },
+}
+
+impl StoreError {
+    /// Its stable code.
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::SameName(_) => "STO-001",
+            Self::NotABook { .. } => "STO-002",
+            Self::NewerLayout { .. } => "STO-003",
+            Self::ReadOnly { .. } => "STO-004",
+            Self::Full { .. } => "STO-005",
+            Self::Busy { .. } => "STO-006",
+            Self::Damaged { .. } => "STO-007",
+            Self::CannotOpen { .. } => "STO-008",
+            Self::TooLarge { .. } => "STO-009",
+            Self::Other { .. } => "STO-010",
+        }
+    }
+
+    /// What the user can do.
+    pub const fn remedy(&self) -> &'static str {
+        match self {
+            Self::SameName(_) => {
+                "nothing was written; an entry never changes: write a correction that names it, or give the new entry its own name"
+            }
+            Self::NotABook { .. } => "name the book's own file, or another name to begin a new book",
+            Self::NewerLayout { .. } => "use the newer program that made it; this one leaves it untouched",
+            Self::ReadOnly { .. } => "allow writing to the file and its folder, or copy the book to a folder of your own",
+            Self::Full { .. } => "nothing was written; make room on the disk and try again",
+            Self::Busy { .. } => "nothing was written; try again, and see what else has the book open",
+            Self::Damaged { .. } => "leave the file as it is, and begin a new book from a copy or from another device's entries",
+            Self::CannotOpen { .. } => "see that the folder exists and that you may open the file",
+            Self::TooLarge { .. } => "keep it elsewhere, or split it",
+            Self::Other { .. } => "try again; if it stays, keep a copy of the book and report the words above",
+        }
+    }
+}
+
+impl From<StoreError> for Trouble {
+    fn from(error: StoreError) -> Self {
+        Self::new(error.code(), error.to_string(), error.remedy())
+    }
+}
+
+/// Largest kept file, in bytes: a season of one-minute readings fits many times over (assumed).
+pub const FILE_BYTES_MOST: usize = 256 * 1024 * 1024;
+
+/// A store that lives as long as the program: for tests, and for looking at a book without keeping it.
+#[derive(Clone, Debug, Default)]
+pub struct MemoryStore {
+    entries: Vec<Entry>,
+    by_id: BTreeMap<EntryId, usize>,
+    files: BTreeMap<ContentHash, Vec<u8>>,
+}
+
+impl MemoryStore {
+    /// An empty store.
+    pub fn new() -> Self {
+        Self::default()
+    }
+}
+
+impl Store for MemoryStore {
+    async fn append(&mut self, entries: &[Entry]) -> Result<Appended, StoreError> {
+        let mut fresh: BTreeMap<EntryId, &Entry> = BTreeMap::new();
+        let mut in_order = Vec::new();
+        for entry in entries {
+            let known = self.by_id.get(&entry.id).map(|&at| &self.entries[at]).or_else(|| fresh.get(&entry.id).copied());
+            match known {
+                Some(known) if known == entry => {}
+                Some(_) => return Err(StoreError::SameName(entry.id)),
+                None => {
+                    fresh.insert(entry.id, entry);
+                    in_order.push(entry);
+                }
+            }
+        }
+        let new = in_order.len();
+        for entry in in_order {
+            self.by_id.insert(entry.id, self.entries.len());
+            self.entries.push(entry.clone());
+        }
+        Ok(Appended { new, known: entries.len() - new })
+    }
+
+    async fn read_since(&mut self, after: Cursor, limit: usize) -> Result<Page, StoreError> {
+        let from = usize::try_from(after.0).unwrap_or(0).min(self.entries.len());
+        let to = from.saturating_add(limit).min(self.entries.len());
+        Ok(Page {
+            entries: self.entries[from..to].to_vec(),
+            next: Cursor(i64::try_from(to).expect("fewer entries than fit in memory")),
+            more: to < self.entries.len(),
+        })
+    }
+
+    async fn keep_file(&mut self, bytes: &[u8]) -> Result<ContentHash, StoreError> {
+        if bytes.len() > FILE_BYTES_MOST {
+            let what = "the file".to_owned();
+            return Err(StoreError::TooLarge { what, bytes: bytes.len(), most: FILE_BYTES_MOST });
+        }
+        let hash = ContentHash::of(bytes);
+        self.files.entry(hash).or_insert_with(|| bytes.to_vec());
+        Ok(hash)
+    }
+
+    async fn file(&mut self, hash: &ContentHash) -> Result<Option<Vec<u8>>, StoreError> {
+        Ok(self.files.get(hash).cloned())
+    }
+}

@@ -1,0 +1,361 @@
+//! Gear by place, as a merchant keeps his books: what leaves one place arrives in another, so all places together
+//! always come to nought. Where the facts do not, the difference stands in an account of its own until a count or a
+//! settlement places it.
+//!
+//! | symbol | name in code | meaning | unit | value | source |
+//! |---|---|---|---|---|---|
+//! | L | loaded | pieces loaded for a trip | pieces | counted | `TruckLoaded` |
+//! | H | home | pieces on the truck when it came home | pieces | counted | `TruckHome` |
+//! | P, T | put, taken | pieces put out of, or taken onto, the truck at a visit | pieces | counted | tallies |
+//! | R | `remainder` | L - sum P + sum T - H: what the tallies of a trip leave unsaid | pieces | arithmetic | double entry (Pacioli 1494) |
+//!
+//! A trip whose truck is home must have R = 0. If it has not, and one visit of it is in doubt, that visit's tally must
+//! have been R: this is proposed, never done. With two visits in doubt R is only their sum, and a count is asked for.
+//!
+//! The first count of gear in a place may find more than the book knew: that is what stood there before the book was
+//! begun. Every other difference between a count and the book is unplaced.
+
+mod settle;
+mod trips;
+
+use core::fmt;
+use std::collections::{BTreeMap, BTreeSet};
+
+use jiff::civil::Date;
+use outyard_base::{GearCode, TruckId, YardId};
+
+use crate::entry::EntryId;
+use crate::fact::{Fact, Tally};
+use crate::gear::{GearCounts, GearPlace};
+use crate::law::{Stands, What};
+
+pub use settle::{Doubt, Proposal, Reading, Stuck};
+use trips::Trips;
+
+/// An account of the ledger.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Account {
+    /// Gear in a place.
+    At(GearPlace),
+    /// Gear the book cannot place. Below nought when more is told of than there can be.
+    Unplaced,
+}
+
+/// Gear that went from one account to another.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Movement {
+    /// The entry that tells of it; `None` for what a trip leaves unsaid.
+    pub entry: Option<EntryId>,
+    /// The day.
+    pub on: Date,
+    /// Kind of gear.
+    pub gear: GearCode,
+    /// Account it left.
+    pub from: Account,
+    /// Account it reached.
+    pub to: Account,
+    /// Pieces.
+    pub count: u32,
+}
+
+/// Why gear cannot be placed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Why {
+    /// A truck is home, and its tallies do not come to what left.
+    Trip {
+        /// The truck.
+        truck: TruckId,
+        /// First day of the trip.
+        from: Date,
+        /// Day it came home.
+        to: Date,
+        /// True when the book knows of a load.
+        loaded: bool,
+        /// Yards of the trip where this gear was handled by tallies that count.
+        told: BTreeSet<YardId>,
+        /// Yards of the trip with several tallies of one visit.
+        in_doubt: BTreeSet<YardId>,
+    },
+    /// A count found other than the book says.
+    Counted {
+        /// The day of the count.
+        on: Date,
+        /// The entry that counts.
+        entry: EntryId,
+        /// What the book said.
+        book: i64,
+        /// What was found.
+        counted: u32,
+    },
+    /// More left a place than was ever told to be there.
+    BelowNothing,
+}
+
+/// Gear that cannot be placed, and what would settle it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Unplaced {
+    /// Kind of gear.
+    pub gear: GearCode,
+    /// Pieces missing (above nought) or too many (below nought). For [`Why::BelowNothing`], the balance of the place.
+    pub count: i64,
+    /// The place whose account does not come out.
+    pub place: GearPlace,
+    /// Why.
+    pub why: Why,
+    /// What would settle it.
+    pub proposal: Proposal,
+}
+
+impl fmt::Display for Unplaced {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { gear, count, place, .. } = self;
+        match &self.why {
+            Why::Trip { truck, from, loaded: false, .. } => {
+                write!(f, "{count} x {gear} on truck {truck} on {from}: the book knows of no load")
+            }
+            Why::Trip { truck, from, .. } if *count >= 0 => {
+                write!(f, "{count} x {gear} left with truck {truck} on {from} and stand in no tally that counts")
+            }
+            Why::Trip { truck, from, .. } => {
+                write!(f, "{} x {gear} more are told of than left with truck {truck} on {from}", -count)
+            }
+            Why::Counted { on, book, counted, .. } => {
+                write!(f, "{counted} x {gear} counted at {place} on {on} where the book says {book}")
+            }
+            Why::BelowNothing => {
+                write!(f, "{place}: {} x {gear} more went out than were ever told to be there", -count)
+            }
+        }
+    }
+}
+
+/// Where one kind of gear is.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct GearBalance {
+    /// Pieces by place, places at nought left out. [`GearPlace::Outside`] stands below nought by what the outfit owns.
+    pub placed: BTreeMap<GearPlace, i64>,
+    /// What cannot be placed.
+    pub unplaced: Vec<Unplaced>,
+}
+
+impl GearBalance {
+    /// Pieces the outfit owns, by the book: all places but [`GearPlace::Outside`], and what is unplaced.
+    pub fn owned(&self) -> i64 {
+        -self.placed.get(&GearPlace::Outside).copied().unwrap_or(0)
+    }
+}
+
+/// The gear ledger.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Ledger {
+    /// Each movement, in order of time.
+    pub movements: Vec<Movement>,
+    /// Where each kind of gear is.
+    pub gear: BTreeMap<GearCode, GearBalance>,
+    /// Visits with several tallies, each with what would settle it; in the order of [`Stands::conflicts`].
+    pub doubts: Vec<Doubt>,
+}
+
+impl Ledger {
+    /// Pieces of one kind of gear in one place.
+    pub fn at(&self, gear: &GearCode, place: &GearPlace) -> i64 {
+        self.gear.get(gear).and_then(|balance| balance.placed.get(place)).copied().unwrap_or(0)
+    }
+
+    /// Gear in one place, kinds at nought left out.
+    pub fn in_place(&self, place: &GearPlace) -> BTreeMap<GearCode, i64> {
+        self.gear
+            .iter()
+            .filter_map(|(gear, balance)| balance.placed.get(place).map(|count| (gear.clone(), *count)))
+            .collect()
+    }
+
+    /// Everything that cannot be placed, by kind of gear.
+    pub fn unplaced(&self) -> impl Iterator<Item = &Unplaced> {
+        self.gear.values().flat_map(|balance| &balance.unplaced)
+    }
+
+    /// Draws up the ledger of what stands.
+    pub fn of(stands: &Stands<'_>) -> Self {
+        let trips = Trips::of(stands);
+        let mut books = Books::default();
+        for happening in &stands.happenings {
+            books.told(happening.on, happening.entry.id, happening.what);
+        }
+        let doubts = settle::doubts(stands, &trips);
+        books.close_trips(&trips, &doubts);
+        books.finish(doubts)
+    }
+}
+
+/// Where the gear of a visit comes from and goes back to.
+fn carrier(tally: &Tally) -> GearPlace {
+    tally.truck.clone().map_or(GearPlace::Shed, GearPlace::Truck)
+}
+
+/// The ledger while it is drawn up.
+#[derive(Default)]
+struct Books {
+    movements: Vec<Movement>,
+    balances: BTreeMap<GearCode, BTreeMap<Account, i64>>,
+    counted: BTreeSet<(GearPlace, GearCode)>,
+    differences: BTreeMap<GearCode, Vec<Unplaced>>,
+}
+
+impl Books {
+    fn post(&mut self, (entry, on): (Option<EntryId>, Date), gear: &GearCode, from: Account, to: Account, count: u32) {
+        if count == 0 || from == to {
+            return;
+        }
+        if !self.balances.contains_key(gear) {
+            self.balances.insert(gear.clone(), BTreeMap::new());
+        }
+        let accounts = self.balances.get_mut(gear).expect("put in just above");
+        *accounts.entry(from.clone()).or_default() -= i64::from(count);
+        *accounts.entry(to.clone()).or_default() += i64::from(count);
+        self.movements.push(Movement { entry, on, gear: gear.clone(), from, to, count });
+    }
+
+    fn balance(&self, gear: &GearCode, account: &Account) -> i64 {
+        self.balances.get(gear).and_then(|accounts| accounts.get(account)).copied().unwrap_or(0)
+    }
+
+    fn moved(&mut self, source: (Option<EntryId>, Date), gear: &GearCounts, from: &GearPlace, to: &GearPlace) {
+        for (gear, count) in gear.iter() {
+            self.post(source, gear, Account::At(from.clone()), Account::At(to.clone()), count);
+        }
+    }
+
+    fn told(&mut self, on: Date, entry: EntryId, what: What<'_>) {
+        let source = (Some(entry), on);
+        match what {
+            What::Tally(tally) => self.tally(source, tally),
+            What::Fact(Fact::GearMoved { from, to, gear }) => self.moved(source, gear, from, to),
+            What::Fact(Fact::GearBought { to, gear, .. }) => self.moved(source, gear, &GearPlace::Outside, to),
+            What::Fact(Fact::GearLost { from, gear, .. }) => self.moved(source, gear, from, &GearPlace::Outside),
+            What::Fact(Fact::TruckLoaded { truck, from, gear, .. }) => {
+                self.moved(source, gear, from, &GearPlace::Truck(truck.clone()));
+            }
+            What::Fact(Fact::TruckHome { truck, to_shed, to_hot_room, .. }) => {
+                let truck = GearPlace::Truck(truck.clone());
+                self.moved(source, to_shed, &truck, &GearPlace::Shed);
+                self.moved(source, to_hot_room, &truck, &GearPlace::HotRoom);
+            }
+            What::Fact(Fact::GearCounted { place, gear }) => self.counted(on, entry, place, gear),
+            What::Fact(Fact::BoxesCounted { yard, boxes, .. }) => {
+                self.counted(on, entry, &GearPlace::OnHives(yard.clone()), boxes);
+            }
+            What::Fact(_) => {}
+        }
+    }
+
+    fn tally(&mut self, source: (Option<EntryId>, Date), tally: &Tally) {
+        let carrier = carrier(tally);
+        let hives = GearPlace::OnHives(tally.yard.clone());
+        let loose = GearPlace::LooseInYard(tally.yard.clone());
+        self.moved(source, &tally.boxes_off, &hives, &carrier);
+        self.moved(source, &tally.gear_taken, &hives, &carrier);
+        self.moved(source, &tally.boxes_on, &carrier, &hives);
+        self.moved(source, &tally.gear_put, &carrier, &hives);
+        self.moved(source, &tally.boxes_left, &carrier, &loose);
+        self.moved(source, &tally.loose_used, &loose, &hives);
+    }
+
+    fn counted(&mut self, on: Date, entry: EntryId, place: &GearPlace, counts: &GearCounts) {
+        let account = Account::At(place.clone());
+        for (gear, counted) in counts.iter() {
+            let book = self.balance(gear, &account);
+            let first = self.counted.insert((place.clone(), gear.clone()));
+            let more = i64::from(counted) - book;
+            let size = u32::try_from(more.unsigned_abs()).unwrap_or(u32::MAX);
+            let source = (Some(entry), on);
+            if more > 0 && first {
+                self.post(source, gear, Account::At(GearPlace::Outside), account.clone(), size);
+            } else if more > 0 {
+                self.post(source, gear, Account::Unplaced, account.clone(), size);
+            } else {
+                self.post(source, gear, account.clone(), Account::Unplaced, size);
+            }
+            if more != 0 && !(more > 0 && first) {
+                self.difference(Unplaced {
+                    gear: gear.clone(),
+                    count: -more,
+                    place: place.clone(),
+                    why: Why::Counted { on, entry, book, counted },
+                    proposal: Proposal::CountPlaces { places: vec![place.clone()] },
+                });
+            }
+        }
+    }
+
+    /// Keeps a difference; when the differences of a kind of gear come to nought, the gear has been found again.
+    fn difference(&mut self, unplaced: Unplaced) {
+        let of_gear = self.differences.entry(unplaced.gear.clone()).or_default();
+        of_gear.push(unplaced);
+        if of_gear.iter().map(|one| one.count).sum::<i64>() == 0 {
+            of_gear.clear();
+        }
+    }
+
+    fn close_trips(&mut self, trips: &Trips, doubts: &[Doubt]) {
+        for trip in trips.all().filter(|trip| trip.over) {
+            for (gear, &remainder) in &trip.remainder {
+                let in_doubt = trip.in_doubt(gear);
+                if remainder == 0 && in_doubt.is_empty() {
+                    continue;
+                }
+                let truck = Account::At(GearPlace::Truck(trip.truck.clone()));
+                let size = u32::try_from(remainder.unsigned_abs()).unwrap_or(u32::MAX);
+                let (from, to) = if remainder > 0 { (truck, Account::Unplaced) } else { (Account::Unplaced, truck) };
+                self.post((None, trip.to), gear, from, to, size);
+                let told: BTreeSet<YardId> = trip.told(gear);
+                let proposal = trip.doubtful_conflicts(gear).next().map_or_else(
+                    || Proposal::count_yards(&told, &trip.truck),
+                    |conflict| doubts[conflict].proposal.clone(),
+                );
+                self.differences.entry(gear.clone()).or_default().push(Unplaced {
+                    gear: gear.clone(),
+                    count: remainder,
+                    place: GearPlace::Truck(trip.truck.clone()),
+                    why: Why::Trip {
+                        truck: trip.truck.clone(),
+                        from: trip.from,
+                        to: trip.to,
+                        loaded: trip.loaded,
+                        told,
+                        in_doubt,
+                    },
+                    proposal,
+                });
+            }
+        }
+    }
+
+    fn finish(mut self, doubts: Vec<Doubt>) -> Ledger {
+        let mut gear: BTreeMap<GearCode, GearBalance> = BTreeMap::new();
+        for (code, accounts) in self.balances {
+            let balance = gear.entry(code.clone()).or_default();
+            for (account, count) in accounts {
+                let Account::At(place) = account else { continue };
+                if count < 0 && place != GearPlace::Outside {
+                    balance.unplaced.push(Unplaced {
+                        gear: code.clone(),
+                        count,
+                        place: place.clone(),
+                        why: Why::BelowNothing,
+                        proposal: Proposal::CountPlaces { places: vec![place.clone()] },
+                    });
+                }
+                if count != 0 {
+                    balance.placed.insert(place, count);
+                }
+            }
+        }
+        for (code, differences) in core::mem::take(&mut self.differences) {
+            if !differences.is_empty() {
+                gear.entry(code).or_default().unplaced.extend(differences);
+            }
+        }
+        Ledger { movements: self.movements, gear, doubts }
+    }
+}

@@ -1,0 +1,364 @@
+//! Trips of trucks: from loading to coming home, with what their tallies leave unsaid.
+//!
+//! Loads and homecomings that name a run belong to that run. Without a name, what was loaded belongs to the truck's
+//! next homecoming. A tally belongs to the run it names; without one, to the trip its day falls in. Where its day falls
+//! in several, to the one home first; should several come home on that same day, nobody can tell their tallies apart
+//! and they are reckoned as one trip.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use outyard_base::{GearCode, TruckId, YardId};
+
+use crate::fact::{Fact, Tally};
+use crate::gear::{GearCounts, GearPlace};
+use crate::law::{Groups, Stands, What};
+
+/// One trip, or several of one truck that cannot be told apart.
+#[derive(Clone, Debug)]
+pub(super) struct Trip {
+    pub(super) truck: TruckId,
+    /// First day anything of it happened.
+    pub(super) from: Date,
+    /// Day the truck came home, or the last day anything happened.
+    pub(super) to: Date,
+    /// True when a load is told of.
+    pub(super) loaded: bool,
+    /// True when nothing of it can still be on the truck: it is home, it was never loaded, or it was loaded again since.
+    pub(super) over: bool,
+    /// True when every leg of it is told to be home.
+    pub(super) home: bool,
+    /// Loaded, less put out, more taken on, less what came home: by kind of gear, from what counts.
+    pub(super) remainder: BTreeMap<GearCode, i64>,
+    /// Yards at which tallies that count handled each kind of gear.
+    told: BTreeMap<GearCode, BTreeSet<YardId>>,
+    /// Visits in doubt that handled each kind of gear: index of the conflict, and yard.
+    doubtful: BTreeMap<GearCode, BTreeMap<usize, YardId>>,
+}
+
+impl Trip {
+    fn new(truck: &TruckId, day: Date) -> Self {
+        Self {
+            truck: truck.clone(),
+            from: day,
+            to: day,
+            loaded: false,
+            over: true,
+            home: true,
+            remainder: BTreeMap::new(),
+            told: BTreeMap::new(),
+            doubtful: BTreeMap::new(),
+        }
+    }
+
+    pub(super) fn told(&self, gear: &GearCode) -> BTreeSet<YardId> {
+        self.told.get(gear).cloned().unwrap_or_default()
+    }
+
+    pub(super) fn in_doubt(&self, gear: &GearCode) -> BTreeSet<YardId> {
+        self.doubtful.get(gear).into_iter().flat_map(BTreeMap::values).cloned().collect()
+    }
+
+    pub(super) fn doubtful_conflicts(&self, gear: &GearCode) -> impl Iterator<Item = usize> {
+        self.doubtful.get(gear).into_iter().flat_map(BTreeMap::keys).copied()
+    }
+
+    fn change(&mut self, gear: &GearCode, by: i64) {
+        if let Some(now) = self.remainder.get_mut(gear) {
+            *now += by;
+        } else {
+            self.remainder.insert(gear.clone(), by);
+        }
+    }
+
+    fn change_all(&mut self, gear: &GearCounts, sign: i64) {
+        gear.iter().for_each(|(gear, count)| self.change(gear, sign * i64::from(count)));
+    }
+}
+
+/// A trip as loads and homecomings tell it.
+#[derive(Clone, Debug)]
+struct Leg<'a> {
+    run: Option<&'a str>,
+    from: (Date, Timestamp),
+    home: Option<Date>,
+    loaded: bool,
+    /// Its loads and homecomings, by index of the happening.
+    tellings: Vec<usize>,
+}
+
+impl Leg<'_> {
+    fn covers(&self, day: Date) -> bool {
+        self.from.0 <= day && self.home.is_none_or(|home| day <= home)
+    }
+}
+
+/// The legs of one truck, while its loads and homecomings are gone through in order of time.
+#[derive(Default)]
+struct Legs<'a> {
+    legs: Vec<Leg<'a>>,
+    by_run: BTreeMap<&'a str, usize>,
+    /// The leg that names no run and is not home, or that came home last.
+    nameless: Option<usize>,
+}
+
+impl<'a> Legs<'a> {
+    fn begin(&mut self, run: Option<&'a str>, from: (Date, Timestamp)) -> usize {
+        let place = self.legs.len();
+        self.legs.push(Leg { run, from, home: None, loaded: false, tellings: Vec::new() });
+        match run {
+            Some(run) => drop(self.by_run.insert(run, place)),
+            None => self.nameless = Some(place),
+        }
+        place
+    }
+
+    fn load(&mut self, index: usize, run: Option<&'a str>, from: (Date, Timestamp)) {
+        let open = match run {
+            Some(run) => self.by_run.get(run).copied(),
+            None => self.nameless.filter(|&leg| self.legs[leg].home.is_none()),
+        };
+        let place = open.unwrap_or_else(|| self.begin(run, from));
+        let leg = &mut self.legs[place];
+        leg.loaded = true;
+        leg.from = leg.from.min(from);
+        leg.tellings.push(index);
+    }
+
+    /// A homecoming that names no known run ends the nameless leg that is out; failing that, it adds to the nameless
+    /// leg that came home the same day, or ends the first named leg that is out, or stands alone.
+    fn home(&mut self, index: usize, run: Option<&'a str>, at: (Date, Timestamp)) {
+        let named = run.and_then(|run| self.by_run.get(run).copied());
+        let nameless = self.nameless.filter(|&leg| self.legs[leg].home.is_none_or(|home| home == at.0));
+        let place = named
+            .or(nameless)
+            .or_else(|| self.legs.iter().position(|leg| leg.home.is_none()))
+            .unwrap_or_else(|| self.begin(None, at));
+        let leg = &mut self.legs[place];
+        leg.home = leg.home.max(Some(at.0));
+        leg.tellings.push(index);
+    }
+}
+
+fn legs<'a>(stands: &Stands<'a>) -> BTreeMap<&'a TruckId, Legs<'a>> {
+    let mut all: BTreeMap<&TruckId, Legs<'_>> = BTreeMap::new();
+    for (index, happening) in stands.happenings.iter().enumerate() {
+        let at = (happening.on, happening.at);
+        match happening.what {
+            What::Fact(Fact::TruckLoaded { truck, run, .. }) => {
+                all.entry(truck).or_default().load(index, run.as_deref(), at);
+            }
+            What::Fact(Fact::TruckHome { truck, run, .. }) => {
+                all.entry(truck).or_default().home(index, run.as_deref(), at);
+            }
+            _ => {}
+        }
+    }
+    all
+}
+
+/// All trips of all trucks.
+#[derive(Debug, Default)]
+pub(super) struct Trips {
+    trips: Vec<Trip>,
+    /// Trip by truck and run.
+    by_run: BTreeMap<(TruckId, String), usize>,
+    /// Trip by truck and day, for tallies that name no run.
+    by_day: BTreeMap<(TruckId, Date), usize>,
+    /// Trip by load or homecoming, given as index of the happening.
+    by_telling: BTreeMap<usize, usize>,
+}
+
+impl Trips {
+    pub(super) fn all(&self) -> impl Iterator<Item = &Trip> {
+        self.trips.iter()
+    }
+
+    /// The trip a tally belongs to, if it names a truck.
+    pub(super) fn of_tally(&self, day: Date, tally: &Tally) -> Option<usize> {
+        let truck = tally.truck.as_ref()?;
+        tally
+            .run
+            .as_ref()
+            .and_then(|run| self.by_run.get(&(truck.clone(), run.clone())))
+            .or_else(|| self.by_day.get(&(truck.clone(), day)))
+            .copied()
+    }
+
+    pub(super) fn get(&self, trip: usize) -> &Trip {
+        &self.trips[trip]
+    }
+
+    pub(super) fn of(stands: &Stands<'_>) -> Self {
+        let mut trips = Self::default();
+        let all = legs(stands);
+        let days = days_of_use(stands, &all);
+        for (truck, legs) in &all {
+            trips.take_in(truck, &legs.legs, days.get(truck));
+        }
+        for (truck, days) in &days {
+            for &day in days {
+                trips.implied(truck, day);
+            }
+        }
+        trips.reckon(stands);
+        trips
+    }
+
+    /// Makes trips of a truck's legs, joining those that the days of use cannot tell apart.
+    fn take_in(&mut self, truck: &TruckId, legs: &[Leg<'_>], days: Option<&BTreeSet<Date>>) {
+        let mut groups = Groups::new(legs.len());
+        let mut chosen = Vec::new();
+        for &day in days.into_iter().flatten() {
+            let first_home = |leg: &Leg<'_>| (leg.home.is_none(), leg.home);
+            let covering = || (0..legs.len()).filter(|&leg| legs[leg].covers(day));
+            let Some(soonest) = covering().map(|leg| first_home(&legs[leg])).min() else { continue };
+            let mut plausible = covering().filter(|&leg| first_home(&legs[leg]) == soonest);
+            let first = plausible.next().expect("the soonest is one of them");
+            plausible.for_each(|leg| groups.join(first, leg));
+            chosen.push((day, first));
+        }
+        let last_load = legs.iter().filter(|leg| leg.loaded).map(|leg| leg.from).max();
+        let mut place: BTreeMap<usize, usize> = BTreeMap::new();
+        for (index, leg) in legs.iter().enumerate() {
+            let trip = *place.entry(groups.lead(index)).or_insert_with(|| {
+                self.trips.push(Trip::new(truck, leg.from.0));
+                self.trips.len() - 1
+            });
+            let overtaken = last_load.is_some_and(|last| last > leg.from);
+            let now = &mut self.trips[trip];
+            now.from = now.from.min(leg.from.0);
+            now.to = now.to.max(leg.home.unwrap_or(leg.from.0));
+            now.loaded |= leg.loaded;
+            now.over &= leg.home.is_some() || overtaken;
+            now.home &= leg.home.is_some();
+            if let Some(run) = leg.run {
+                self.by_run.insert((truck.clone(), run.to_owned()), trip);
+            }
+            self.by_telling.extend(leg.tellings.iter().map(|telling| (*telling, trip)));
+        }
+        for (day, leg) in chosen {
+            let trip = place[&groups.lead(leg)];
+            self.by_day.insert((truck.clone(), day), trip);
+        }
+    }
+
+    /// A day on which a truck was used and nothing is told of its load.
+    fn implied(&mut self, truck: &TruckId, day: Date) {
+        let trips = &mut self.trips;
+        self.by_day.entry((truck.clone(), day)).or_insert_with(|| {
+            trips.push(Trip::new(truck, day));
+            trips.len() - 1
+        });
+    }
+
+    /// Adds up what counts and notes what is in doubt.
+    fn reckon(&mut self, stands: &Stands<'_>) {
+        for (index, happening) in stands.happenings.iter().enumerate() {
+            let day = happening.on;
+            match happening.what {
+                What::Tally(tally) => {
+                    if let Some(trip) = self.of_tally(day, tally) {
+                        let trip = &mut self.trips[trip];
+                        for (gear, net) in net_put(tally) {
+                            trip.change(&gear, -net);
+                            trip.told.entry(gear).or_default().insert(tally.yard.clone());
+                        }
+                    }
+                }
+                What::Fact(Fact::TruckLoaded { gear, .. }) => {
+                    self.trips[self.by_telling[&index]].change_all(gear, 1);
+                }
+                What::Fact(Fact::TruckHome { to_shed, to_hot_room, .. }) => {
+                    let trip = &mut self.trips[self.by_telling[&index]];
+                    trip.change_all(to_shed, -1);
+                    trip.change_all(to_hot_room, -1);
+                }
+                What::Fact(fact) => {
+                    for (truck, gear, sign) in other_truck_moves(fact) {
+                        if let Some(&trip) = self.by_day.get(&(truck.clone(), day)) {
+                            self.trips[trip].change_all(gear, sign);
+                        }
+                    }
+                }
+            }
+        }
+        for (index, conflict) in stands.conflicts.iter().enumerate() {
+            for (day, tally) in conflict.tallies.iter().filter_map(|id| stands.doubtful.get(id)) {
+                if let Some(trip) = self.of_tally(*day, tally) {
+                    let trip = &mut self.trips[trip];
+                    for (gear, _) in net_put(tally) {
+                        trip.remainder.entry(gear.clone()).or_default();
+                        trip.doubtful.entry(gear).or_default().insert(index, tally.yard.clone());
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Net pieces a tally takes off its truck, by each kind of gear it tells of; below nought when it loads more than it puts.
+pub(super) fn net_put(tally: &Tally) -> BTreeMap<GearCode, i64> {
+    let mut net: BTreeMap<GearCode, i64> = BTreeMap::new();
+    for (counts, sign) in [
+        (&tally.boxes_on, 1),
+        (&tally.boxes_left, 1),
+        (&tally.gear_put, 1),
+        (&tally.boxes_off, -1),
+        (&tally.gear_taken, -1),
+    ] {
+        for (gear, count) in counts.iter() {
+            *net.entry(gear.clone()).or_default() += sign * i64::from(count);
+        }
+    }
+    net
+}
+
+/// Gear put on a truck or taken off it by facts that are neither loads, homecomings nor tallies.
+fn other_truck_moves(fact: &Fact) -> Vec<(&TruckId, &GearCounts, i64)> {
+    let mut moves = Vec::new();
+    let (from, to, gear) = match fact {
+        Fact::GearMoved { from, to, gear } => (Some(from), Some(to), gear),
+        Fact::GearBought { to, gear, .. } => (None, Some(to), gear),
+        Fact::GearLost { from, gear, .. } => (Some(from), None, gear),
+        _ => return moves,
+    };
+    if let Some(GearPlace::Truck(truck)) = from {
+        moves.push((truck, gear, -1));
+    }
+    if let Some(GearPlace::Truck(truck)) = to {
+        moves.push((truck, gear, 1));
+    }
+    moves
+}
+
+/// The days on which each truck was used by something that names none of its known runs, doubtful tallies included.
+fn days_of_use(stands: &Stands<'_>, legs: &BTreeMap<&TruckId, Legs<'_>>) -> BTreeMap<TruckId, BTreeSet<Date>> {
+    let mut days: BTreeMap<TruckId, BTreeSet<Date>> = BTreeMap::new();
+    let mut used = |truck: &TruckId, day: Date| {
+        if let Some(known) = days.get_mut(truck) {
+            known.insert(day);
+        } else {
+            days.insert(truck.clone(), BTreeSet::from([day]));
+        }
+    };
+    let of_tally = |day: Date, tally: &Tally, used: &mut dyn FnMut(&TruckId, Date)| {
+        let Some(truck) = &tally.truck else { return };
+        let known_run =
+            tally.run.as_deref().is_some_and(|run| legs.get(truck).is_some_and(|legs| legs.by_run.contains_key(run)));
+        if !known_run {
+            used(truck, day);
+        }
+    };
+    for happening in &stands.happenings {
+        match happening.what {
+            What::Tally(tally) => of_tally(happening.on, tally, &mut used),
+            What::Fact(fact) => other_truck_moves(fact).iter().for_each(|(truck, ..)| used(truck, happening.on)),
+        }
+    }
+    for (day, tally) in stands.doubtful.values() {
+        of_tally(*day, tally, &mut used);
+    }
+    days
+}
