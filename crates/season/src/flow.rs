@@ -1,0 +1,493 @@
+//! The flow at a yard: what a strong colony could gain each day, member by member.
+//!
+//! gain = f · Σ w·s·B(t)·min(F/F*, cap) − c, summed over the plants of the yard. Bloom B comes from the heat of each
+//! member, flight F from its weather; the factor f is learnt from scale colonies. Thresholds, strengths, factor and
+//! upkeep are drawn anew for each member from their ranges, so that the ensemble holds what is not known of the plants
+//! as well as of the weather. Draws are by plant, not by yard: all yards of one seed share them, as they share the year.
+//!
+//! | symbol | name in code | meaning | unit | value | source |
+//! |---|---|---|---|---|---|
+//! | w | `weight` | part of the forage in reach that is this plant | of 1 | input | the producer's own map |
+//! | s | `strength` | gain on a perfect day of full bloom | kg/d | plant table | assumed there |
+//! | B | `bloom_level` | level of bloom | of 1 | `plants` | - |
+//! | F | `flight_hours` | hours of full flight | h | `hours` | - |
+//! | F* | `PERFECT_FLIGHT_H` | flight of a perfect day | h | 12 | top of the practice range for June on the northern plains |
+//! | cap | `MOST_FLIGHT` | most a longer day counts | - | 1.15 | assumed |
+//! | c | `upkeep` | what the colony uses itself | kg/d | 0.05, 0.15, 0.3 | practice range of a day without flow |
+//! | f | `scale_factor` | scale colonies against this sum | - | 1 until learnt | `learn_factor` |
+//! | σf | `PRIOR_DEVIATION` | how far f may lie from 1 before a scale has spoken | - | 0.5 | assumed |
+//! | k | `ROW_OF_DAYS` | days that count as one because weather comes in rows | d | 3 | assumed |
+
+use jiff::civil::Date;
+use outyard_base::days::{days_from, each_day, plus_days};
+use outyard_base::{Chance, DateRange, KilogramsPerDay, Note, Place, Range, Share, Trouble};
+
+use crate::degree_days::HeatRule;
+use crate::flow_state::{FlowRule, FlowState, Running, flow_state};
+use crate::hours::DayShape;
+use crate::members::{MemberRules, Members, draw_members_by};
+use crate::plants::timing::{HeatCurve, season_start};
+use crate::plants::{
+    Plant, PlantCode, PlantTable, Step, Trigger, USUAL_REST_DAYS, USUAL_RISE_DAYS, bloom_dates, bloom_level,
+};
+use crate::scale::Night;
+use crate::weather::{Normals, WeatherSeries};
+
+/// Flight of a perfect day: top of the practice range for June on the northern plains. Common practice, no source.
+const PERFECT_FLIGHT_H: f64 = 12.0;
+
+/// Most that a day with still more flight counts. Assumed.
+const MOST_FLIGHT: f64 = 1.15;
+
+/// Standard deviation of the scale factor before a scale has spoken. Assumed.
+const PRIOR_DEVIATION: f64 = 0.5;
+
+/// Days that count as one reading, because good and bad days come in rows. Assumed.
+const ROW_OF_DAYS: f64 = 3.0;
+
+/// Standard normal deviate below which 90 % lie.
+const NINE_IN_TEN: f64 = 1.281_551_565_544_600_4;
+
+/// A plant within reach of a yard.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ForagePart {
+    /// Which plant.
+    pub plant: PlantCode,
+    /// Part of a colony's full foraging that it can fill.
+    pub weight: Share,
+    /// Date of seeding, for crops that count from it.
+    pub seeding: Option<Date>,
+}
+
+/// What stands within reach of a yard. Weights need not sum to 1.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct YardForage {
+    /// The plants.
+    pub plants: Vec<ForagePart>,
+}
+
+/// All an outlook is made from.
+#[derive(Clone, Copy, Debug)]
+pub struct OutlookInput<'a> {
+    /// Weather of the yard, with past years.
+    pub history: &'a WeatherSeries,
+    /// Forecast for the yard, at most 16 days.
+    pub forecast: &'a [crate::weather::DayWeather],
+    /// First day of the outlook.
+    pub today: Date,
+    /// Days looked ahead.
+    pub horizon_days: usize,
+    /// Members drawn.
+    pub member_count: usize,
+    /// Seed of all draws.
+    pub seed: u64,
+    /// How members are drawn.
+    pub rules: MemberRules,
+    /// Where the yard is.
+    pub place: Place,
+    /// What stands within reach.
+    pub forage: &'a YardForage,
+    /// The plant table.
+    pub plants: &'a PlantTable,
+    /// Scale colonies against the modelled gain; exactly 1 when no scale has spoken is too sure, see [`no_scale_yet`].
+    pub scale_factor: Range<f64>,
+    /// What a colony uses itself.
+    pub upkeep: Range<KilogramsPerDay>,
+    /// When gain counts as flow.
+    pub flow_rule: FlowRule,
+    /// Net gains read this season, of the yard's own scale or its group's.
+    pub nights: &'a [(Date, KilogramsPerDay)],
+}
+
+/// The scale factor before any scale has spoken: 1, with the prior's range.
+pub fn no_scale_yet() -> Range<f64> {
+    let half = NINE_IN_TEN * PRIOR_DEVIATION;
+    Range { low: 1.0 - half, likely: 1.0, high: 1.0 + half }
+}
+
+/// Upkeep of a colony on a day without flow: practice range. Common practice, no source.
+pub fn usual_upkeep() -> Range<KilogramsPerDay> {
+    Range { low: KilogramsPerDay::of(0.05), likely: KilogramsPerDay::of(0.15), high: KilogramsPerDay::of(0.3) }
+}
+
+/// Bloom of a plant as the ensemble sees it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PlantOutlook {
+    /// Which plant.
+    pub plant: PlantCode,
+    /// First bloom.
+    pub first: DateRange,
+    /// End of bloom.
+    pub end: DateRange,
+}
+
+/// What a strong colony of a yard may gain.
+#[derive(Clone, Debug, PartialEq)]
+pub struct YardOutlook {
+    /// First day.
+    pub first: Date,
+    /// For each member the net gain of each day, kg/d.
+    pub gain: Vec<Vec<f64>>,
+    /// First day of flow by the flow rule; the day it began when it is on already.
+    pub flow_begins: DateRange,
+    /// First day after the last day of flow within the days looked at; open in members where it is still on.
+    pub flow_ends: DateRange,
+    /// Bloom of each plant.
+    pub bloom: Vec<PlantOutlook>,
+    /// What the outlook rests on, as sentences for the page.
+    pub based_on: Vec<String>,
+}
+
+impl YardOutlook {
+    /// Net gain of a day; `None` outside the days looked at.
+    pub fn gain_range(&self, date: Date) -> Option<Range<KilogramsPerDay>> {
+        let index = usize::try_from(days_from(self.first, date)).ok()?;
+        let sample: Option<Vec<f64>> = self.gain.iter().map(|days| days.get(index).copied()).collect();
+        Some(Range::of_sample(&sample?)?.map(KilogramsPerDay::of))
+    }
+}
+
+/// Outlook of a yard: draws members, then [`outlook_with`].
+///
+/// # Errors
+/// `WTH-121` without past years; `PLT-007` when the forage names a plant that is not in the table.
+pub fn outlook(input: &OutlookInput<'_>) -> Result<(YardOutlook, Vec<Note>), Trouble> {
+    let members = draw_members_by(
+        &input.rules,
+        input.history,
+        input.today,
+        input.forecast,
+        input.horizon_days,
+        input.member_count,
+        input.seed,
+    )?;
+    outlook_with(input, &members)
+}
+
+/// Outlook of a yard with members already drawn, which yards near one station can share.
+///
+/// # Errors
+/// `PLT-007` when the forage names a plant that is not in the table.
+pub fn outlook_with(input: &OutlookInput<'_>, members: &Members) -> Result<(YardOutlook, Vec<Note>), Trouble> {
+    let mut notes = Vec::new();
+    let forage = forage_of(input, &mut notes)?;
+    let days = members.days.first().map_or(0, Vec::len);
+    let flight = flight_parts(input, members);
+    let mut factor = Draws::new(input.seed, "scale factor");
+    let mut upkeep = Draws::new(input.seed, "upkeep");
+    let mut gain: Vec<Vec<f64>> =
+        (0..members.days.len()).map(|_| vec![-upkeep.draw(input.upkeep.map(KilogramsPerDay::get)); days]).collect();
+    let factors: Vec<f64> = (0..members.days.len()).map(|_| factor.draw(input.scale_factor)).collect();
+    let mut bloom = Vec::with_capacity(forage.len());
+    for (part, plant) in &forage {
+        let blooms = bloom_of_members(input, members, part, plant);
+        let mut strength = Draws::new(input.seed, &format!("strength of {}", plant.code));
+        for (member, spell) in blooms.iter().enumerate() {
+            let strength = strength.draw(plant.strength.map(KilogramsPerDay::get));
+            let Some((first, full, end)) = spell.curve() else { continue };
+            let most = factors[member] * strength * part.weight.get();
+            for (day, (gain, flight)) in gain[member].iter_mut().zip(&flight[member]).enumerate() {
+                #[expect(clippy::cast_precision_loss, reason = "days of a horizon")]
+                let since_first = day as f64 - first;
+                *gain += most * bloom_level(since_first, full, end) * flight;
+            }
+        }
+        let date = |day: Option<f64>| day.map(|day| date_after(members.first, day));
+        bloom.push(PlantOutlook {
+            plant: plant.code.clone(),
+            first: DateRange::of_members(blooms.iter().map(|spell| date(spell.first))),
+            end: DateRange::of_members(blooms.iter().map(|spell| date(spell.end))),
+        });
+    }
+    let (flow_begins, flow_ends) = flow_dates(input, members.first, &gain);
+    let based_on = based_on(input, members);
+    Ok((YardOutlook { first: members.first, gain, flow_begins, flow_ends, bloom, based_on }, notes))
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "days of a season")]
+fn date_after(first: Date, day: f64) -> Date {
+    plus_days(first, day.ceil() as i64)
+}
+
+/// Draws from ranges: a normal with one width below the likely value and one above, not below nought.
+struct Draws(Chance);
+
+impl Draws {
+    fn new(seed: u64, name: &str) -> Self {
+        Self(Chance::new(seed, name))
+    }
+
+    fn draw(&mut self, range: Range<f64>) -> f64 {
+        at_deviate(range, self.0.normal())
+    }
+}
+
+/// The value of a range at a standard normal deviate, not below nought.
+fn at_deviate(range: Range<f64>, deviate: f64) -> f64 {
+    let side = if deviate < 0.0 { range.likely - range.low } else { range.high - range.likely };
+    (range.likely + side * deviate / NINE_IN_TEN).max(0.0)
+}
+
+fn forage_of<'a>(input: &OutlookInput<'a>, notes: &mut Vec<Note>) -> Result<Vec<(&'a ForagePart, &'a Plant)>, Trouble> {
+    let mut forage = Vec::with_capacity(input.forage.plants.len());
+    for part in &input.forage.plants {
+        let plant = input.plants.get(&part.plant).ok_or_else(|| {
+            Trouble::new(
+                "PLT-007",
+                format!("no plant \"{}\" in the plant table", part.plant),
+                "use a code of the table, or add the plant to your own",
+            )
+        })?;
+        if matches!(plant.trigger, Trigger::Seeding { .. }) && part.seeding.is_none() {
+            notes.push(Note::new(
+                "PLT-101",
+                format!("{} counts from its seeding and no date is given; it is left out of the outlook", plant.name),
+            ));
+            continue;
+        }
+        forage.push((part, plant));
+    }
+    Ok(forage)
+}
+
+/// Flight of every member and day as a part of a perfect day. Missing wind and sun come from the normals.
+fn flight_parts(input: &OutlookInput<'_>, members: &Members) -> Vec<Vec<f64>> {
+    let days = members.days.first().map_or(0, Vec::len);
+    let shapes: Vec<DayShape> = (0..days)
+        .map(|day| DayShape::new(input.place, plus_days(members.first, i64::try_from(day).expect("a horizon of days"))))
+        .collect();
+    let normals = Normals::of(input.history);
+    members
+        .days
+        .iter()
+        .map(|days| {
+            days.iter()
+                .zip(&shapes)
+                .map(|(day, shape)| {
+                    let (full, _) = normals.fallback(day);
+                    flight_part(shape.flight_hours(&full))
+                })
+                .collect()
+        })
+        .collect()
+}
+
+fn flight_part(hours: f64) -> f64 {
+    (hours / PERFECT_FLIGHT_H).min(MOST_FLIGHT)
+}
+
+/// First and end of a plant's bloom in one member, in days after the first day of the outlook.
+#[derive(Clone, Copy, Debug, Default)]
+struct Spell {
+    first: Option<f64>,
+    full: Option<f64>,
+    end: Option<f64>,
+}
+
+impl Spell {
+    #[expect(clippy::cast_precision_loss, reason = "a week or two")]
+    /// First, then full and end counted from it; bloom that is not yet full or over within the days looked at rises
+    /// as if it took its usual time.
+    fn curve(&self) -> Option<(f64, f64, f64)> {
+        let first = self.first?;
+        let full = self.full.map_or(USUAL_RISE_DAYS as f64, |full| full - first).max(0.0);
+        let end = self.end.map_or(full + USUAL_REST_DAYS as f64, |end| end - first).max(full);
+        Some((first, full, end))
+    }
+}
+
+/// Bloom of one plant in every member.
+fn bloom_of_members(input: &OutlookInput<'_>, members: &Members, part: &ForagePart, plant: &Plant) -> Vec<Spell> {
+    let mut timing = Draws::new(input.seed, &format!("bloom of {}", plant.code));
+    match (&plant.trigger, part.seeding) {
+        (Trigger::Heat { rule, start, first }, _) => {
+            let heat = HeatAhead::new(input, rule, season_start(*start, input.today), members.first);
+            let first = first.map(outyard_base::DegreeDays::get);
+            members.days.iter().map(|days| heat_spell(&heat, days, first, plant, &mut timing)).collect()
+        }
+        (Trigger::Seeding { heat: Some((rule, first)), by_heat: true, .. }, Some(seeding)) => {
+            let heat = HeatAhead::new(input, rule, seeding, members.first);
+            let first = first.map(outyard_base::DegreeDays::get);
+            members.days.iter().map(|days| heat_spell(&heat, days, first, plant, &mut timing)).collect()
+        }
+        (Trigger::Seeding { days, .. }, Some(seeding)) => {
+            #[expect(clippy::cast_precision_loss, reason = "days of a season")]
+            let seeded = days_from(members.first, seeding) as f64;
+            members
+                .days
+                .iter()
+                .map(|_| {
+                    let first = seeded + timing.draw(*days);
+                    later_steps(first, plant, &mut timing)
+                })
+                .collect()
+        }
+        (Trigger::Seeding { .. }, None) => vec![Spell::default(); members.days.len()],
+    }
+}
+
+/// Full and end of a bloom whose steps are days after the first.
+fn later_steps(first: f64, plant: &Plant, timing: &mut Draws) -> Spell {
+    let after = |step: Step, deviate: f64| match step {
+        Step::DaysAfterFirst(days) => Some(first + at_deviate(days, deviate)),
+        Step::HeatSum(_) => None,
+    };
+    let deviate = timing.0.normal();
+    Spell { first: Some(first), full: after(plant.full, deviate), end: after(plant.end, deviate) }
+}
+
+fn heat_spell(
+    heat: &HeatAhead,
+    days: &[crate::weather::DayWeather],
+    first: Range<f64>,
+    plant: &Plant,
+    timing: &mut Draws,
+) -> Spell {
+    let sums = heat.sums(days);
+    // One deviate for all steps of a member: a late plant is late throughout.
+    let deviate = timing.0.normal();
+    let first = heat.reaches(&sums, at_deviate(first, deviate));
+    let length = timing.0.normal();
+    let step = |step: Step| match step {
+        Step::HeatSum(sum) => heat.reaches(&sums, at_deviate(sum.map(outyard_base::DegreeDays::get), deviate)),
+        Step::DaysAfterFirst(days) => first.map(|first| first + at_deviate(days, length)),
+    };
+    Spell { first, full: step(plant.full), end: step(plant.end) }
+}
+
+/// Heat gathered before the outlook, and how it goes on.
+struct HeatAhead {
+    rule: HeatRule,
+    /// Sum day by day up to the day before the outlook.
+    past: HeatCurve,
+    /// First day of the sum, in days after the first of the outlook.
+    start: i64,
+}
+
+impl HeatAhead {
+    fn new(input: &OutlookInput<'_>, rule: &HeatRule, start: Date, first: Date) -> Self {
+        let past = HeatCurve::until(rule, input.history, start, plus_days(first, -1));
+        Self { rule: *rule, past, start: days_from(first, start) }
+    }
+
+    /// Sum up to and with each day of a member.
+    fn sums(&self, days: &[crate::weather::DayWeather]) -> Vec<f64> {
+        let mut sum = self.past.sums.last().copied().unwrap_or(0.0);
+        let skip = usize::try_from(self.start).unwrap_or(0);
+        let mut sums = Vec::with_capacity(days.len());
+        for (index, day) in days.iter().enumerate() {
+            if index >= skip {
+                let next = days.get(index + 1).unwrap_or(day);
+                sum += self.rule.day(day.low.get(), day.high.get(), next.low.get());
+            }
+            sums.push(sum);
+        }
+        sums
+    }
+
+    /// Day after the first of the outlook on which a sum is reached; negative when it was reached before.
+    #[expect(clippy::cast_precision_loss, reason = "days of a season")]
+    fn reaches(&self, ahead: &[f64], heat: f64) -> Option<f64> {
+        let past = self.past.sums.partition_point(|sum| *sum < heat);
+        if past < self.past.sums.len() {
+            return Some(self.start as f64 + past as f64);
+        }
+        let index = ahead.partition_point(|sum| *sum < heat);
+        (index < ahead.len()).then_some(index as f64)
+    }
+}
+
+/// Flow begin and end over the members.
+fn flow_dates(input: &OutlookInput<'_>, first: Date, gain: &[Vec<f64>]) -> (DateRange, DateRange) {
+    let seen: Vec<_> = input.nights.iter().copied().filter(|night| night.0 < first).collect();
+    let running = Running::after(&seen, input.flow_rule, first);
+    let known = match flow_state(&seen, input.flow_rule) {
+        FlowState::On { since, .. } => Some(since),
+        FlowState::NotYet { .. } | FlowState::Off { .. } => None,
+    };
+    let spells: Vec<(Option<i64>, Option<i64>)> =
+        gain.iter().map(|days| running.outer_spell(days.iter().copied())).collect();
+    let date = |day: Option<i64>| day.map(|day| plus_days(first, day));
+    let begins = match known {
+        Some(since) => DateRange::exact(since),
+        None => DateRange::of_members(spells.iter().map(|spell| date(spell.0))),
+    };
+    (begins, DateRange::of_members(spells.iter().map(|spell| date(spell.1))))
+}
+
+fn based_on(input: &OutlookInput<'_>, members: &Members) -> Vec<String> {
+    let mut lines = Vec::new();
+    if let (Some(first), Some(last)) = (input.history.first(), input.history.last()) {
+        lines.push(format!("weather seen from {first} to {last}"));
+    }
+    let ahead = input.forecast.iter().filter(|day| day.date >= members.first).count();
+    lines.push(if ahead > 0 {
+        format!("a forecast of {ahead} days, then {} draws from past years", members.days.len())
+    } else {
+        format!("no forecast: {} draws from past years", members.days.len())
+    });
+    let factor = input.scale_factor;
+    lines.push(format!(
+        "scale colonies against the bloom sum: {:.2} ({:.2} to {:.2})",
+        factor.likely, factor.low, factor.high
+    ));
+    match input.nights.iter().map(|night| night.0).max() {
+        Some(last) => lines.push(format!("{} scale nights, the last of {last}", input.nights.len())),
+        None => lines.push("no scale nights this season".to_owned()),
+    }
+    lines
+}
+
+/// What the likely bloom and the weather seen would have given a strong colony, before its upkeep, kg/d, for each day
+/// from `from` to `to` that the history holds.
+pub fn modelled_gain(input: &OutlookInput<'_>, from: Date, to: Date) -> Result<Vec<(Date, f64)>, Trouble> {
+    let forage = forage_of(input, &mut Vec::new())?;
+    let blooms: Vec<_> = forage
+        .iter()
+        .filter_map(|(part, plant)| {
+            let curve = bloom_dates(plant, input.history, to.year(), part.seeding).likely_or_open()?;
+            Some((curve, part.weight.get() * plant.strength.likely.get()))
+        })
+        .collect();
+    let normals = Normals::of(input.history);
+    Ok(each_day(from, to)
+        .filter_map(|date| {
+            let day = input.history.on(date)?;
+            let (full, _) = normals.fallback(day);
+            let flight = flight_part(DayShape::new(input.place, date).flight_hours(&full));
+            let bloom: f64 = blooms.iter().map(|(curve, most)| curve.level(date) * most).sum();
+            Some((date, bloom * flight))
+        })
+        .collect())
+}
+
+/// Scale colonies against the modelled gain of the same days, as a factor drawn towards 1.
+///
+/// Least squares through nought of (net gain + upkeep) on the modelled gain gives the factor and its error; readings
+/// in a row count as one for every [`ROW_OF_DAYS`]; a normal prior around 1 is then weighed in by precision. Few
+/// nights, or nights without bloom, leave the factor near 1 and wide.
+pub fn learn_factor(nights: &[Night], modelled: &[(Date, f64)], upkeep: KilogramsPerDay) -> Range<f64> {
+    let pairs: Vec<(f64, f64)> = nights
+        .iter()
+        .filter_map(|night| {
+            let index = modelled.binary_search_by_key(&night.date, |day| day.0).ok()?;
+            Some((modelled[index].1, night.net_gain.get() + upkeep.get()))
+        })
+        .collect();
+    let squares: f64 = pairs.iter().map(|(model, _)| model * model).sum();
+    let prior = PRIOR_DEVIATION.powi(-2);
+    let (mut precision, mut sum) = (prior, prior);
+    if pairs.len() >= 3 && squares > 0.0 {
+        let factor = pairs.iter().map(|(model, gain)| model * gain).sum::<f64>() / squares;
+        #[expect(clippy::cast_precision_loss, reason = "nights of a season")]
+        let freedom = (pairs.len() - 1) as f64;
+        let left: f64 = pairs.iter().map(|(model, gain)| (gain - factor * model).powi(2)).sum();
+        // A tenth of a kilogram a night is never known better than that.
+        let variance = (left / freedom).max(0.01) * ROW_OF_DAYS / squares;
+        precision += 1.0 / variance;
+        sum += factor / variance;
+    }
+    let likely = (sum / precision).max(0.05);
+    let half = NINE_IN_TEN / precision.sqrt();
+    Range { low: (likely - half).max(0.02), likely, high: likely + half }
+}
