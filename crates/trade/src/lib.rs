@@ -10,6 +10,7 @@ pub mod gate;
 pub mod jobbook;
 pub mod kinds;
 pub mod lifting;
+pub mod methods;
 pub mod noise;
 pub mod signs;
 pub mod stages;
@@ -19,8 +20,8 @@ pub use boxes::{BoxDepth, BoxFacts, BoxWidth, FrameCount};
 pub use clocks::{ClockMark, ClockStart, DatedMark, dated_marks, marks};
 pub use gate::WeatherGate;
 pub use jobbook::{
-    DEFAULT_JOB_BOOK, Gear, GearNeed, GearPer, GearSum, Job, JobBook, LoadLine, MonthDay, SeasonWindow, VisitRules,
-    Work, Worth, load_with_spare, read_job_book,
+    DEFAULT_JOB_BOOK, FallBack, Gear, GearNeed, GearPer, GearSum, Job, JobBook, LoadLine, MonthDay, SeasonWindow,
+    VisitRules, Work, Worth, load_with_spare, read_job_book,
 };
 pub use kinds::{BadKind, Kind, KindCounts};
 pub use signs::{AboveSeen, BelowSeen, CombSeen, SignMeaning, SignReading, SignRefusal, Verdict, read_sign};

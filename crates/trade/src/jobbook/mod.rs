@@ -49,7 +49,7 @@ pub struct JobBook {
 }
 
 /// What holds for every visit to a yard.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct VisitRules {
     /// Minutes at a yard before and after the colonies, whatever the crew.
     pub setup_pair_minutes: f64,
@@ -59,6 +59,8 @@ pub struct VisitRules {
     pub one_hand_takes: f64,
     /// What is loaded above the count, for gear that takes a spare.
     pub spare: Share,
+    /// What is on every truck, whatever the job.
+    pub always_on_truck: Vec<String>,
 }
 
 /// What things are worth: the figures behind every cost of waiting.
@@ -187,6 +189,15 @@ impl SeasonWindow {
     }
 }
 
+/// What is done where a job cannot be finished, and how often.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FallBack {
+    /// The other job.
+    pub job: JobCode,
+    /// Part of the colonies at which it comes to that.
+    pub share: Share,
+}
+
 /// One job: what is done to almost every colony of a yard on one visit.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Job {
@@ -206,6 +217,8 @@ pub struct Job {
     pub sample_hives: Option<u32>,
     /// Part of the colonies at which it fails (queen missed or lost); 0 when that does not apply.
     pub fails: Share,
+    /// The job done where this one cannot be finished.
+    pub falls_back: Option<FallBack>,
     /// Gear that goes out.
     pub gear_out: Vec<GearNeed>,
     /// Gear that comes home.

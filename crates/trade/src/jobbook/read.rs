@@ -1,7 +1,7 @@
 //! Reading a job book: the outfit's own file laid over the default, then every field checked. All troubles are
 //! found in one pass, each with its file, line and column.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use outyard_base::trouble::Place;
 use outyard_base::{
@@ -9,7 +9,9 @@ use outyard_base::{
 };
 
 use super::tree::{Node, Value, lay_over, read_tree};
-use super::{DEFAULT_JOB_BOOK_NAME, Gear, GearNeed, GearPer, Job, JobBook, MonthDay, SeasonWindow, VisitRules, Worth};
+use super::{
+    DEFAULT_JOB_BOOK_NAME, FallBack, Gear, GearNeed, GearPer, Job, JobBook, MonthDay, SeasonWindow, VisitRules, Worth,
+};
 use crate::clocks::ClockStart;
 use crate::gate::WeatherGate;
 use crate::kinds::Kind;
@@ -63,6 +65,13 @@ impl<'t> Fields<'t> {
 
     fn take(&mut self, key: &str) -> Option<Node> {
         self.left.remove(key)
+    }
+
+    fn keys_of(&self, key: &str) -> BTreeSet<String> {
+        match self.left.get(key).map(|node| &node.value) {
+            Some(Value::Table(table)) => table.keys().cloned().collect(),
+            _ => BTreeSet::new(),
+        }
     }
 
     fn need(&mut self, key: &str) -> Option<Node> {
@@ -201,6 +210,10 @@ impl<'t> Fields<'t> {
         all
     }
 
+    fn sentences(&mut self, key: &str) -> Option<Vec<String>> {
+        self.words(key, "any words but none", |words| (!words.trim().is_empty()).then(|| words.to_owned()))
+    }
+
     /// A table of tables, each entry read by `read` under its own key; an absent table is empty.
     fn each<T>(
         &mut self,
@@ -238,8 +251,20 @@ fn wrong_sort(what: &str, wanted: &str, found: &Value, place: Place) -> Trouble 
     Trouble::new("TRD-004", format!("{what} is {}", found.sort()), format!("write {wanted}")).at(place)
 }
 
+/// The names that may be referred to, whether or not what they name could be read: one slip must not make others.
+struct Known {
+    gear: BTreeSet<String>,
+    gates: BTreeSet<String>,
+    jobs: BTreeSet<String>,
+}
+
+fn listed(names: &BTreeSet<String>) -> String {
+    names.iter().map(String::as_str).collect::<Vec<_>>().join(", ")
+}
+
 fn read_book(root: Node, troubles: &mut Vec<Trouble>) -> Option<JobBook> {
     let mut book = Fields::of("the job book", root, troubles)?;
+    let known = Known { gear: book.keys_of("gear"), gates: book.keys_of("gates"), jobs: book.keys_of("jobs") };
     let visit = book.need("visit").and_then(|node| read_visit(node, book.troubles));
     let worth = book.need("worth").and_then(|node| read_worth(node, book.troubles));
     let gear = book.each("gear", read_gear);
@@ -247,7 +272,7 @@ fn read_book(root: Node, troubles: &mut Vec<Trouble>) -> Option<JobBook> {
     let gear: Option<BTreeMap<_, _>> = gear.map(|all| all.into_iter().map(|gear| (gear.code.clone(), gear)).collect());
     let gates: Option<BTreeMap<_, _>> =
         gates.map(|all| all.into_iter().map(|gate| (gate.code.clone(), gate)).collect());
-    let jobs = book.each("jobs", |code, node, troubles| read_job(code, node, gear.as_ref(), gates.as_ref(), troubles));
+    let jobs = book.each("jobs", |code, node, troubles| read_job(code, node, &known, troubles));
     book.nothing_else();
     let jobs = jobs?.into_iter().map(|job| (job.code.clone(), job)).collect();
     Some(JobBook { visit: visit?, worth: worth?, gear: gear?, gates: gates?, jobs })
@@ -259,8 +284,15 @@ fn read_visit(node: Node, troubles: &mut Vec<Trouble>) -> Option<VisitRules> {
     let third = visit.number("third_hand_saves_share", 0.0, 0.9).map(Share::of);
     let alone = visit.number("one_hand_takes_times", 1.0, 10.0);
     let spare = visit.share("spare_share");
+    let always = visit.sentences("always_on_truck");
     visit.nothing_else();
-    Some(VisitRules { setup_pair_minutes: setup?, third_hand_saves: third?, one_hand_takes: alone?, spare: spare? })
+    Some(VisitRules {
+        setup_pair_minutes: setup?,
+        third_hand_saves: third?,
+        one_hand_takes: alone?,
+        spare: spare?,
+        always_on_truck: always?,
+    })
 }
 
 fn read_worth(node: Node, troubles: &mut Vec<Trouble>) -> Option<Worth> {
@@ -359,13 +391,7 @@ fn known_kinds() -> String {
     Kind::ALL.map(Kind::code).join(", ")
 }
 
-fn read_job(
-    key: &str,
-    node: Node,
-    gear: Option<&BTreeMap<GearCode, Gear>>,
-    gates: Option<&BTreeMap<String, WeatherGate>>,
-    troubles: &mut Vec<Trouble>,
-) -> Option<Job> {
+fn read_job(key: &str, node: Node, known: &Known, troubles: &mut Vec<Trouble>) -> Option<Job> {
     let code: Option<JobCode> = read_code(key, &node.place, troubles);
     let mut job = Fields::of(format!("job \"{key}\""), node, troubles)?;
     let name = job.text("name");
@@ -375,13 +401,14 @@ fn read_job(
     let pair_minutes = job.need("pair_minutes").and_then(|node| read_minutes(key, node, job.troubles));
     let sample = job.number_if("sample_hives", 1.0, 500.0);
     let fails = job.number_if("fails_share", 0.0, 1.0);
-    let gear_out = job.each("gear_out", |what, node, troubles| read_need(key, what, node, gear, troubles));
-    let gear_home = job.each("gear_home", |what, node, troubles| read_need(key, what, node, gear, troubles));
-    let gate = read_gate_name(&mut job, gates);
+    let falls_back = read_fall_back(&mut job, known);
+    let gear_out = job.each("gear_out", |what, node, troubles| read_need(key, what, node, known, troubles));
+    let gear_home = job.each("gear_home", |what, node, troubles| read_need(key, what, node, known, troubles));
+    let gate = read_gate_name(&mut job, known);
     let clocks = ClockStart::ALL.map(ClockStart::code).join(", ");
     let starts = job.words("starts", &clocks, |word| word.parse::<ClockStart>().ok());
     let season = read_season(&mut job);
-    let cautions = job.words("cautions", "any sentence", |words| (!words.trim().is_empty()).then(|| words.to_owned()));
+    let cautions = job.sentences("cautions");
     if let (Some(kinds), Some(minutes)) = (&kinds, &pair_minutes) {
         check_kinds(&mut job, kinds, minutes);
     }
@@ -395,6 +422,7 @@ fn read_job(
         pair_minutes: pair_minutes?,
         sample_hives: sample?.map(whole),
         fails: Share::of(fails?.unwrap_or(0.0)),
+        falls_back: falls_back?,
         gear_out: gear_out?.into_iter().filter(|need| need.count > 0.0).collect(),
         gear_home: gear_home?.into_iter().filter(|need| need.count > 0.0).collect(),
         gate: gate?,
@@ -436,18 +464,32 @@ fn check_kinds(job: &mut Fields<'_>, kinds: &[Kind], minutes: &BTreeMap<Kind, f6
     }
 }
 
-fn read_gate_name(job: &mut Fields<'_>, gates: Option<&BTreeMap<String, WeatherGate>>) -> Option<String> {
+fn read_gate_name(job: &mut Fields<'_>, known: &Known) -> Option<String> {
     let node = job.need("gate")?;
     let (gate, place) = job.text_of("gate", node)?;
-    // With troubles among the gates themselves, a second complaint here would only mislead.
-    let gates = gates?;
-    if gates.contains_key(&gate) {
+    if known.gates.contains(&gate) {
         return Some(gate);
     }
-    let known: Vec<&str> = gates.keys().map(String::as_str).collect();
     let cause = format!("gate of {}: \"{gate}\" is not known", job.name);
-    job.complain("TRD-006", cause, format!("known are {}", known.join(", ")), place);
+    job.complain("TRD-006", cause, format!("known are {}", listed(&known.gates)), place);
     None
+}
+
+#[expect(clippy::option_option, reason = "not there and not readable are two things")]
+fn read_fall_back(job: &mut Fields<'_>, known: &Known) -> Option<Option<FallBack>> {
+    let Some(node) = job.take("falls_back") else { return Some(None) };
+    let mut fall_back = Fields::of(format!("falls_back of {}", job.name), node, job.troubles)?;
+    let other = fall_back.need("job").and_then(|node| fall_back.text_of("job", node)).and_then(|(other, place)| {
+        if known.jobs.contains(&other) {
+            return read_code(&other, &place, fall_back.troubles);
+        }
+        let cause = format!("{}: \"{other}\" is no job", fall_back.name);
+        fall_back.complain("TRD-006", cause, format!("known are {}", listed(&known.jobs)), place);
+        None
+    });
+    let share = fall_back.share("share");
+    fall_back.nothing_else();
+    Some(Some(FallBack { job: other?, share: share? }))
 }
 
 #[expect(clippy::option_option, reason = "not there and not readable are two things")]
@@ -460,23 +502,14 @@ fn read_season(job: &mut Fields<'_>) -> Option<Option<SeasonWindow>> {
     Some(Some(SeasonWindow { from: from?, to: to? }))
 }
 
-fn read_need(
-    job: &str,
-    what: &str,
-    node: Node,
-    gear: Option<&BTreeMap<GearCode, Gear>>,
-    troubles: &mut Vec<Trouble>,
-) -> Option<GearNeed> {
+fn read_need(job: &str, what: &str, node: Node, known: &Known, troubles: &mut Vec<Trouble>) -> Option<GearNeed> {
     let code: Option<GearCode> = read_code(what, &node.place, troubles);
-    if let (Some(gear), Some(code)) = (gear, &code)
-        && !gear.contains_key(code)
-    {
-        let known: Vec<&str> = gear.keys().map(GearCode::as_str).collect();
+    if !known.gear.contains(what) {
         troubles.push(
             Trouble::new(
                 "TRD-006",
                 format!("job \"{job}\" names gear \"{what}\", which is not known"),
-                format!("known are {}; or add a table [gear.{what}]", known.join(", ")),
+                format!("known are {}; or add a table [gear.{what}]", listed(&known.gear)),
             )
             .at(node.place.clone()),
         );
