@@ -1,1 +1,18 @@
-//! Room `app`.
+//! The use cases of outyard: what an owner asks of it in the morning and tells it at night.
+//!
+//! This room is the middle of the house. It joins the pure rooms — the trade, the season, the runs and the book — and
+//! reaches the world only through the traits in [`ports`]. `season` and `runs` do not know each other; here an outlook
+//! becomes due visits and due visits become a run problem.
+
+pub mod demo;
+pub mod due;
+pub mod first;
+pub mod intake;
+pub mod nights;
+pub mod plan;
+pub mod ports;
+pub mod roads;
+pub mod round;
+pub mod seasons;
+pub mod settings;
+pub mod situation;

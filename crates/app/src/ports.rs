@@ -183,10 +183,14 @@ impl StoreError {
             }
             Self::NotABook { .. } => "name the book's own file, or another name to begin a new book",
             Self::NewerLayout { .. } => "use the newer program that made it; this one leaves it untouched",
-            Self::ReadOnly { .. } => "allow writing to the file and its folder, or copy the book to a folder of your own",
+            Self::ReadOnly { .. } => {
+                "allow writing to the file and its folder, or copy the book to a folder of your own"
+            }
             Self::Full { .. } => "nothing was written; make room on the disk and try again",
             Self::Busy { .. } => "nothing was written; try again, and see what else has the book open",
-            Self::Damaged { .. } => "leave the file as it is, and begin a new book from a copy or from another device's entries",
+            Self::Damaged { .. } => {
+                "leave the file as it is, and begin a new book from a copy or from another device's entries"
+            }
             Self::CannotOpen { .. } => "see that the folder exists and that you may open the file",
             Self::TooLarge { .. } => "keep it elsewhere, or split it",
             Self::Other { .. } => "try again; if it stays, keep a copy of the book and report the words above",
@@ -223,7 +227,8 @@ impl Store for MemoryStore {
         let mut fresh: BTreeMap<EntryId, &Entry> = BTreeMap::new();
         let mut in_order = Vec::new();
         for entry in entries {
-            let known = self.by_id.get(&entry.id).map(|&at| &self.entries[at]).or_else(|| fresh.get(&entry.id).copied());
+            let known =
+                self.by_id.get(&entry.id).map(|&at| &self.entries[at]).or_else(|| fresh.get(&entry.id).copied());
             match known {
                 Some(known) if known == entry => {}
                 Some(_) => return Err(StoreError::SameName(entry.id)),

@@ -1,0 +1,178 @@
+//! Chores of one yard become visits: what can be done on one trip is done on one trip.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+use outyard_base::days::{days_from, plus_days};
+use outyard_base::{Cents, GearCode, Minutes, YardId};
+use outyard_trade::jobbook::{GearSum, Job, JobBook, Work};
+
+use super::chores::{Chore, ChoreInput, ClockSort, Window, chores, honey_box};
+use super::waiting::WaitingCurve;
+
+/// A visit that is due.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DueVisit {
+    /// Names it from one morning to the next: yard, leading job and the first day of its window's week.
+    pub key: String,
+    /// The yard.
+    pub yard: YardId,
+    /// What is to be done, the job that presses most first.
+    pub chores: Vec<Chore>,
+    /// When all of it may be done, and when it should be.
+    pub window: Window,
+    /// Expected money lost if it is done on each day of the plan, counted from today.
+    pub waiting: Vec<Cents>,
+    /// The same by member.
+    pub curve: WaitingCurve,
+    /// Expected money lost by the day after the plan.
+    pub after_plan: Cents,
+    /// Work of a pair, setup included.
+    pub pair_minutes: Minutes,
+    /// Gear out.
+    pub gear_out: GearSum,
+    /// Gear home.
+    pub gear_home: GearSum,
+    /// Cautions of its jobs, each once.
+    pub cautions: Vec<String>,
+}
+
+impl DueVisit {
+    /// What is done, in a few words: `blow down 26 doubles, lift brood for 6 splits`.
+    pub fn what(&self, jobs: &JobBook) -> String {
+        let parts: Vec<String> = self
+            .chores
+            .iter()
+            .map(|chore| {
+                let name = jobs.jobs.get(&chore.job).map_or(chore.job.as_str(), |job| job.name.as_str());
+                format!("{name}: {}", chore.colonies)
+            })
+            .collect();
+        parts.join("; ")
+    }
+
+    /// Why, one sentence for each job.
+    pub fn reasons(&self) -> Vec<String> {
+        self.chores.iter().map(|chore| chore.reason.clone()).collect()
+    }
+}
+
+/// The visits due at a yard within the plan, the most pressing first.
+pub fn due_visits(input: &ChoreInput<'_>) -> Vec<DueVisit> {
+    let mut waiting_list = chores(input);
+    waiting_list.sort_by_key(|chore| (chore.window.best, chore.window.from));
+    let mut groups: Vec<Vec<Chore>> = Vec::new();
+    for chore in waiting_list {
+        match groups.iter_mut().find(|group| one_trip(group, &chore)) {
+            Some(group) => group.push(chore),
+            None => groups.push(vec![chore]),
+        }
+    }
+    groups.into_iter().map(|group| visit(input, group)).collect()
+}
+
+/// Whether a chore can be done on the trip of the others: from the latest first day on, within everybody's last day.
+fn one_trip(group: &[Chore], chore: &Chore) -> bool {
+    let all = || group.iter().chain([chore]);
+    let from = all().map(|chore| chore.window.from).max();
+    let last = all().filter_map(|chore| chore.window.to).min();
+    let best = all().map(|chore| chore.window.best).min();
+    match (from, best) {
+        // A trip must not wait past the day on which the most pressing of its jobs is best done.
+        (Some(from), Some(best)) => from <= best || last.is_some_and(|last| from <= last && days_from(best, from) <= 2),
+        _ => true,
+    }
+}
+
+fn visit(input: &ChoreInput<'_>, mut group: Vec<Chore>) -> DueVisit {
+    let jobs = input.jobs;
+    group.sort_by_key(|chore| (order_of_work(chore), chore.window.best));
+    let curve = group.iter().fold(WaitingCurve::default(), |sum, chore| sum.and(&chore.waiting));
+    let mut waiting = curve.expected();
+    let after_plan = waiting.pop().unwrap_or(Cents::ZERO);
+    let from = group.iter().map(|chore| chore.window.from).max().unwrap_or(input.today).max(input.today);
+    let best = group.iter().map(|chore| chore.window.best).min().unwrap_or(from).max(from);
+    let to = group.iter().filter_map(|chore| chore.window.to).min().map(|to| to.max(from));
+    let work: Vec<Work<'_>> = group
+        .iter()
+        .filter_map(|chore| jobs.jobs.get(&chore.job).map(|job| Work { job, colonies: chore.colonies }))
+        .collect();
+    let colonies: f64 = work.iter().map(|work| work.job.service_pair_minutes(&work.colonies)).sum();
+    let (gear_out, gear_home) = gear(jobs, &group, &work);
+    let mut cautions: Vec<String> = Vec::new();
+    for caution in work.iter().flat_map(|work| &work.job.cautions) {
+        if !cautions.contains(caution) {
+            cautions.push(caution.clone());
+        }
+    }
+    DueVisit {
+        key: key(&input.yard.yard, &group, from),
+        yard: input.yard.yard.clone(),
+        window: Window { from, best, to },
+        waiting,
+        after_plan,
+        curve,
+        pair_minutes: Minutes::ceil_of(jobs.visit.setup_pair_minutes + colonies),
+        gear_out,
+        gear_home,
+        cautions,
+        chores: group,
+    }
+}
+
+/// Looks come before boxes, boxes before pulls: the order in which a yard is worked.
+fn order_of_work(chore: &Chore) -> u8 {
+    match chore.job.as_str() {
+        "unwanted-cells-check" | "egg-test" | "open-brood-test" | "swarm-cells-check" | "split-check" => 0,
+        "pull" => 2,
+        "add-boxes" => 3,
+        _ => 1,
+    }
+}
+
+fn key(yard: &YardId, group: &[Chore], from: Date) -> String {
+    let lead = group.first().map_or("visit", |chore| chore.job.as_str());
+    // A fill clock moves from day to day; the key of a visit should not.
+    let day = match group.first().map(|chore| chore.clock) {
+        Some(ClockSort::Brood) => from,
+        _ => plus_days(from, -i64::from(from.weekday().to_monday_zero_offset())),
+    };
+    format!("{yard}/{lead}/{day}")
+}
+
+/// Gear of a visit: what the job book says, with the boxes of supering and pulling by what the flow brings.
+fn gear(jobs: &JobBook, group: &[Chore], work: &[Work<'_>]) -> (GearSum, GearSum) {
+    let flowing: Vec<&Chore> = group.iter().filter(|chore| chore.boxes_each > 0.0).collect();
+    let fixed: Vec<Work<'_>> =
+        work.iter().filter(|work| !flowing.iter().any(|chore| chore.job == work.job.code)).copied().collect();
+    let (mut out, mut home) = (jobs.gear_out(&fixed), jobs.gear_home(&fixed));
+    for chore in flowing {
+        let Some(job) = jobs.jobs.get(&chore.job) else { continue };
+        let own = [Work { job, colonies: chore.colonies }];
+        let boxes = box_count(chore);
+        out = out.and(&with_boxes(jobs, job, jobs.gear_out(&own), boxes));
+        home = home.and(&with_boxes(jobs, job, jobs.gear_home(&own), boxes));
+    }
+    (out, home)
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a few boxes for each of a few hundred colonies"
+)]
+fn box_count(chore: &Chore) -> u32 {
+    (chore.boxes_each * f64::from(chore.colonies.total()) - 1e-9).ceil().max(0.0) as u32
+}
+
+/// Puts the count of boxes the flow asks for in place of one for each colony.
+fn with_boxes(jobs: &JobBook, job: &Job, mut sum: GearSum, boxes: u32) -> GearSum {
+    let box_gear: Option<GearCode> = honey_box(jobs, &job.code);
+    let is_box = |gear: &GearCode| jobs.gear.get(gear).is_some_and(|gear| gear.box_places >= 0.5);
+    let in_yards: BTreeMap<GearCode, u32> = core::mem::take(&mut sum.in_yards)
+        .into_iter()
+        .map(|(gear, count)| if is_box(&gear) && box_gear.is_some() { (gear, boxes) } else { (gear, count) })
+        .collect();
+    sum.in_yards = in_yards;
+    sum
+}

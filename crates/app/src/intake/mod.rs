@@ -1,0 +1,8 @@
+//! Files from outside: bytes to text, text to table, table to what the rooms understand. All parsing is pure.
+
+pub mod drives;
+pub mod scale_file;
+pub mod table;
+pub mod text;
+pub mod weather_file;
+pub mod yards_file;

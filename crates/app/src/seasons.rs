@@ -1,0 +1,272 @@
+//! The season of each yard this morning: outlook, gains already seen, and the weather its gates are held against.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+use outyard_base::days::{days_from, plus_days};
+use outyard_base::{ClockTime, DateRange, KilogramsPerDay, Metres, Minutes, Note, Place, Range, Trouble, YardId};
+use outyard_season::flow::{PlantOutlook, no_scale_yet, outlook_with, usual_upkeep};
+use outyard_season::members::{MemberRules, Members, draw_members_by};
+use outyard_season::scale::Night;
+use outyard_season::{
+    BlendRules, DayWeather, ForagePart, GateVerdict, OutlookInput, PlantCode, Station, WeatherSeries, YardForage,
+    YardOutlook, blend_to_place, learn_factor, modelled_gain, work_hours,
+};
+use outyard_trade::gate::WeatherGate;
+
+use crate::due::YardSeason;
+use crate::plan::GateDay;
+use crate::situation::Situation;
+
+/// Members a gate is held against; more would not change which half of them is open. Assumed.
+const GATE_MEMBERS: usize = 20;
+/// Days back for which gains are wanted: the longest a stack stands before it is pulled. Assumed.
+const SEEN_DAYS: i64 = 60;
+/// A day counts as open to a job when it is open in at least this share of the members. Assumed.
+const OPEN_SHARE: f64 = 0.5;
+
+/// The season of one yard.
+#[derive(Clone, Debug)]
+pub struct YardAhead {
+    /// Where the yard is.
+    pub place: Place,
+    /// As due visits need it.
+    pub season: YardSeason,
+    /// Bloom of its plants.
+    pub bloom: Vec<PlantOutlook>,
+    /// The outlook itself.
+    pub outlook: YardOutlook,
+    /// Weather of the members.
+    pub members: Members,
+    /// Net gain of the last night read for it.
+    pub last_night: Option<(Date, KilogramsPerDay)>,
+    /// Scale colonies against the model.
+    pub factor: Range<f64>,
+}
+
+/// Seasons of all yards that have a place, and what is worth knowing about them.
+///
+/// # Errors
+/// `SIT-001` with no weather at all; `PLT-007` and `WTH-121` from the season.
+pub fn seasons(situation: &Situation, days: usize) -> Result<(BTreeMap<YardId, YardAhead>, Vec<Note>), Vec<Trouble>> {
+    if situation.stations.iter().all(|station| station.seen.days().is_empty()) {
+        return Err(vec![Trouble::new(
+            "SIT-001",
+            "there is no weather yet, so nothing can be said of the season",
+            "give a station's daily file, past years and this one: outyard weather import FILE --station NAME ...",
+        )]);
+    }
+    let mut all = BTreeMap::new();
+    let mut notes = Vec::new();
+    let mut troubles = Vec::new();
+    for (id, yard) in situation.outfit.kept_yards() {
+        let Some(place) = yard.kept.place else {
+            notes.push(Note::new(
+                "SIT-103",
+                format!("yard {id} has no place on the map and is left out of the outlook"),
+            ));
+            continue;
+        };
+        match yard_ahead(situation, id, place, days) {
+            Ok((ahead, more)) => {
+                for note in more {
+                    if !notes.iter().any(|known: &Note| known.text == note.text) {
+                        notes.push(note);
+                    }
+                }
+                all.insert(id.clone(), ahead);
+            }
+            Err(trouble) => troubles.push(with_yard(trouble, id)),
+        }
+    }
+    if troubles.is_empty() { Ok((all, notes)) } else { Err(troubles) }
+}
+
+fn with_yard(mut trouble: Trouble, yard: &YardId) -> Trouble {
+    trouble.cause = format!("yard {yard}: {}", trouble.cause);
+    trouble
+}
+
+/// Blends the stations to one place: history and forecast.
+pub fn weather_at(
+    situation: &Situation,
+    place: Place,
+    elevation: Metres,
+) -> (WeatherSeries, Vec<DayWeather>, Vec<Note>) {
+    let blend = |series: Vec<&WeatherSeries>| {
+        let stations: Vec<Station<'_>> = situation
+            .stations
+            .iter()
+            .zip(series)
+            .map(|(station, series)| Station { place: station.place, elevation: station.elevation, series })
+            .collect();
+        blend_to_place(&stations, place, elevation, &BlendRules::default())
+    };
+    let (seen, notes) = blend(situation.stations.iter().map(|station| &station.seen).collect());
+    let forecasts: Vec<WeatherSeries> =
+        situation.stations.iter().map(|station| WeatherSeries::new(station.forecast.clone()).0).collect();
+    // Notes on the forecast repeat those on what was seen.
+    let (forecast, _) = blend(forecasts.iter().collect());
+    (seen.series, forecast.series.days().to_vec(), notes)
+}
+
+fn yard_ahead(
+    situation: &Situation,
+    id: &YardId,
+    place: Place,
+    days: usize,
+) -> Result<(YardAhead, Vec<Note>), Trouble> {
+    let yard = &situation.outfit.yards[id];
+    let today = situation.today;
+    let elevation = yard.kept.elevation.unwrap_or(situation.settings.home_elevation);
+    let (history, forecast, mut notes) = weather_at(situation, place, elevation);
+    let forage = forage_of(situation, id)?;
+    let (nights, whose) = situation.nights_for(id, &yard.kept.group);
+    let rules = MemberRules::default();
+    let settings = &situation.settings.outlook;
+    let mut input = OutlookInput {
+        history: &history,
+        forecast: &forecast,
+        today,
+        horizon_days: settings.days.max(days + 14),
+        member_count: settings.members,
+        seed: settings.seed,
+        rules,
+        place,
+        forage: &forage,
+        plants: &situation.plants,
+        scale_factor: no_scale_yet(),
+        upkeep: usual_upkeep(),
+        flow_rule: situation.flow_rule(),
+        nights: &nights,
+    };
+    let modelled = modelled_gain(&input, plus_days(today, -SEEN_DAYS), plus_days(today, -1))?;
+    let as_nights: Vec<Night> =
+        nights.iter().map(|(date, gain)| Night { date: *date, net_gain: *gain, range: Range::exact(*gain) }).collect();
+    if !as_nights.is_empty() {
+        input.scale_factor = learn_factor(&as_nights, &modelled, usual_upkeep().likely);
+    }
+    let members =
+        draw_members_by(&rules, &history, today, &forecast, input.horizon_days, input.member_count, input.seed)?;
+    let (outlook, more) = outlook_with(&input, &members)?;
+    notes.extend(more);
+    let seen = seen_gains(today, &nights, &modelled, input.scale_factor.likely);
+    let mut based_on = outlook.based_on.clone();
+    based_on.push(format!("gain so far by {whose}"));
+    let season = YardSeason {
+        first: outlook.first,
+        gain: outlook.gain.clone(),
+        seen,
+        begins: outlook.flow_begins,
+        ends: outlook.flow_ends,
+        flow_threshold_kg_per_day: situation.settings.flow.threshold.get(),
+        based_on,
+    };
+    let last_night = nights.last().copied().filter(|(date, _)| days_from(*date, today) <= 2);
+    let factor = input.scale_factor;
+    Ok((YardAhead { place, season, bloom: outlook.bloom.clone(), outlook, members, last_night, factor }, notes))
+}
+
+fn forage_of(situation: &Situation, id: &YardId) -> Result<YardForage, Trouble> {
+    let plants = situation.outfit.yards[id]
+        .kept
+        .forage
+        .iter()
+        .map(|forage| {
+            Ok(ForagePart {
+                plant: PlantCode::new(&forage.plant)?,
+                weight: outyard_base::Share::new(forage.weight.clamp(0.0, 1.0)).expect("clamped to a share"),
+                seeding: forage.seeded_on,
+            })
+        })
+        .collect::<Result<_, Trouble>>()?;
+    Ok(YardForage { plants })
+}
+
+/// Gains of the days before today, the last one first: what scales showed, else what the model says of the weather seen.
+fn seen_gains(today: Date, nights: &[(Date, KilogramsPerDay)], modelled: &[(Date, f64)], factor: f64) -> Vec<f64> {
+    let upkeep = usual_upkeep().likely.get();
+    (1..=SEEN_DAYS)
+        .map(|back| {
+            let date = plus_days(today, -back);
+            let night = nights.binary_search_by_key(&date, |night| night.0).ok().map(|at| nights[at].1.get());
+            let model =
+                || modelled.binary_search_by_key(&date, |day| day.0).ok().map(|at| modelled[at].1 * factor - upkeep);
+            night.or_else(model).unwrap_or(0.0)
+        })
+        .collect()
+}
+
+/// Minutes the outfit's clock is ahead of UTC on a date.
+pub fn utc_offset(situation: &Situation, date: Date) -> Minutes {
+    let noon = date.at(12, 0, 0, 0);
+    situation
+        .settings
+        .zone
+        .to_timestamp(noon)
+        .map_or(Minutes::ZERO, |at| Minutes(i64::from(situation.settings.zone.to_offset(at).seconds()) / 60))
+}
+
+/// When a job's gate is open in a yard on a day of the plan: over a handful of members, by the rule of the half.
+pub fn gate_day(situation: &Situation, ahead: &YardAhead, gate: &WeatherGate, day: usize) -> GateDay {
+    let date = plus_days(situation.today, i64::try_from(day).unwrap_or(0));
+    let offset = utc_offset(situation, date);
+    let taken = ahead.members.days.len().min(GATE_MEMBERS);
+    let verdicts: Vec<GateVerdict> = (0..taken)
+        .filter_map(|member| {
+            let weather = ahead.members.days[member].get(day)?;
+            let yesterday = match day {
+                0 => ahead.last_night.map(|(_, gain)| gain),
+                _ => ahead.season.gain[member].get(day - 1).map(|gain| KilogramsPerDay::of(*gain)),
+            };
+            Some(work_hours(weather, ahead.place, gate, yesterday, offset))
+        })
+        .collect();
+    half_of(&verdicts)
+}
+
+/// The middle verdict: open when half the members are, from the middle of their openings to the middle of their
+/// closings.
+fn half_of(verdicts: &[GateVerdict]) -> GateDay {
+    let mut from: Vec<ClockTime> = verdicts.iter().filter_map(|verdict| verdict.open.map(|open| open.0)).collect();
+    let mut to: Vec<ClockTime> = verdicts.iter().filter_map(|verdict| verdict.open.map(|open| open.1)).collect();
+    from.sort();
+    to.sort();
+    #[expect(clippy::cast_precision_loss, reason = "a handful of members")]
+    let share_open = from.len() as f64 / verdicts.len().max(1) as f64;
+    let open = share_open >= OPEN_SHARE && !from.is_empty();
+    let window = open.then(|| (from[from.len() / 2], to[to.len() / 2]));
+    let deciding = verdicts
+        .iter()
+        .find(|verdict| verdict.open.is_some() == open)
+        .map(|verdict| match &verdict.not_read {
+            Some(missing) => format!("{}; {missing}", verdict.deciding),
+            None => verdict.deciding.clone(),
+        })
+        .unwrap_or_default();
+    GateDay { open: window.filter(|(from, to)| from < to), deciding, share_open }
+}
+
+/// Gates of all jobs of a visit taken together on a day: open where all are.
+pub fn gates_together(gates: &[GateDay]) -> GateDay {
+    let mut all =
+        GateDay { open: Some((ClockTime::MIDNIGHT, ClockTime::at(24, 0))), deciding: String::new(), share_open: 1.0 };
+    for gate in gates {
+        all.open = match (all.open, gate.open) {
+            (Some((from, to)), Some((other_from, other_to))) => {
+                Some((from.max(other_from), to.min(other_to))).filter(|(from, to)| from < to)
+            }
+            _ => None,
+        };
+        if gate.open.is_none() || all.deciding.is_empty() || gate.share_open < all.share_open {
+            all.deciding.clone_from(&gate.deciding);
+        }
+        all.share_open = all.share_open.min(gate.share_open);
+    }
+    all
+}
+
+/// When the flow begins over all yards, for the head of a page: the range of their likely dates.
+pub fn flow_over(seasons: &BTreeMap<YardId, YardAhead>) -> DateRange {
+    DateRange::of_members(seasons.values().map(|ahead| ahead.season.begins.likely))
+}
