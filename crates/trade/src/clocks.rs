@@ -556,7 +556,7 @@ static GRAFT: &[ClockMark] = &[
     a_mark(
         "cells-sealed",
         "cells sealed",
-        (4, QUEEN.capped_age_earliest + 2 - GRAFT_AGE, Some(5)),
+        (4, 5, Some(5)),
         "Some are sealed half a day before, all on day 5. Do not jolt them from now on.",
         "[GraftSealed]",
         None,
@@ -641,7 +641,7 @@ static SWARM_CELLS_CLIPPED: &[ClockMark] = &[
         (9, 9, Some(10)),
         "A clipped queen cannot take the swarm away, so the round may wait two or three days longer.",
         PRACTICE,
-        Some("swarm-cells-check"),
+        Some("swarm-cells-check-clipped"),
     ),
     a_mark(
         "swarm-may-leave",
@@ -701,7 +701,7 @@ static PULL_TO_DRUM: &[ClockMark] = &[
         "extract-by",
         "out of the comb by now",
         (0, 1, Some(3)),
-        "Warm honey runs; longer in the stack it draws water and small hive pests.",
+        "Three days from pull to drum: after that combs set and honey draws water.",
         "[ThreeDays]",
         None,
     ),

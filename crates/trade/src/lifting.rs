@@ -139,7 +139,8 @@ impl Lift {
     /// The lifting index: load by recommended weight. Up to 1 nominal, above 3 high (from memory); infinite when the
     /// posture allows nothing.
     pub fn index(&self) -> f64 {
-        self.load / self.recommended()
+        let recommended = self.recommended();
+        if recommended.get() > 0.0 { self.load / recommended } else { f64::INFINITY }
     }
 }
 

@@ -36,9 +36,13 @@ impl NoiseLimit {
         spells.iter().map(|(level, time)| 100.0 * (*time / self.allowed(*level))).sum()
     }
 
-    /// The steady level over 8 h that gives the same dose, in dBA.
+    /// The steady level over 8 h that gives the same dose, in dBA, with the factors the two limits are published
+    /// with: 10 and 16.61 times the decimal logarithm.
     pub fn eight_hour_level_dba(self, dose_percent: f64) -> f64 {
-        let (level, step) = self.level_and_step();
-        level + step * (dose_percent / 100.0).log2()
+        let factor = match self {
+            Self::Health => 10.0,
+            Self::Legal => 16.61,
+        };
+        self.level_and_step().0 + factor * (dose_percent / 100.0).log10()
     }
 }

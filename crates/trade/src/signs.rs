@@ -20,7 +20,7 @@ use outyard_base::days::{days_from, plus_days};
 use outyard_base::range::day_month;
 
 use crate::clocks::{ClockStart, DatedMark, GIVE_UP_NEW_QUEEN, NEW_QUEEN_EGGS, dated_marks};
-use crate::stages::{DRONE, QUEEN, WORKER};
+use crate::stages::{DRONE, OLDEST_QUEEN_LARVA_DAYS, QUEEN, WORKER, emergency_virgin_day};
 
 /// What one comb showed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -124,6 +124,8 @@ impl CombSeen {
 
 const EGG_TEST: i64 = WORKER.egg_days + 1;
 const OPEN_WORKER_TEST: i64 = WORKER.capped_age + 1;
+/// A fast virgin, one day before the usual first one.
+const FIRST_VIRGIN: i64 = emergency_virgin_day(OLDEST_QUEEN_LARVA_DAYS) - 1;
 
 /// The answer.
 #[derive(Clone, Debug, PartialEq)]
@@ -266,7 +268,7 @@ fn read_above(put_down: Date, day: i64, seen: AboveSeen) -> SignMeaning {
             },
             &[
                 "Look through the lower box for queen cells and take them out.",
-                if day < OPEN_WORKER_TEST - 1 {
+                if day < FIRST_VIRGIN {
                     "Exchange the boxes: hers to the floor, excluder, the other on top. No search for her."
                 } else {
                     "A cell below that has opened: a virgin is there, do not exchange; tell the owner. Otherwise \
@@ -359,13 +361,20 @@ fn read_below(put_down: Date, day: i64, seen: BelowSeen) -> SignMeaning {
         ),
         BelowSeen::NoEggsNoCells if day < GIVE_UP_NEW_QUEEN => meaning(
             Verdict::WaitForNewQueen,
-            format!(
-                "No queen lays below. Unless open brood stands above, a young one is on her way: her eggs are due from \
-                 {due_from} to {due_to}."
-            ),
+            if day <= NEW_QUEEN_EGGS.1 {
+                format!(
+                    "No queen lays below. Unless open brood stands above, a young one is on her way: her eggs are due \
+                     from {due_from} to {due_to}."
+                )
+            } else {
+                format!(
+                    "No queen lays below, and the eggs of a young one were due by {due_to}: look for the last time on \
+                     {give_up}."
+                )
+            },
             &[
                 "Make sure there is no open brood above; if there is, she is above.",
-                "Close up and look again within those dates; do not requeen before.",
+                "Close up and look again when they are due; do not requeen before.",
             ],
             &[AFTER_SWARM, "A brood nest filled with nectar leaves her no cell to lay in: look for empty cells too."],
         ),
@@ -408,7 +417,10 @@ fn refuse(put_down: Date, day: i64, comb: CombSeen) -> SignRefusal {
         too_late_because(comb).to_owned()
     };
     let instead = match (too_early, comb) {
-        (true, _) if day < EGG_TEST => "Nothing in the combs can tell yet. Come back when eggs can: from day 4.",
+        (true, _) if day < EGG_TEST => &format!(
+            "Nothing in the combs can tell yet. Look for eggs from {} on.",
+            day_month(plus_days(put_down, EGG_TEST))
+        ),
         (true, CombSeen::Above(AboveSeen::Nothing)) | (false, CombSeen::Above(AboveSeen::HingedCell)) => {
             "Look for eggs, above and below."
         }

@@ -109,6 +109,8 @@ impl Worth {
 pub struct Gear {
     /// Its code.
     pub code: GearCode,
+    /// What it is in the shed and in the ledger: a third, an empty box and a full box are all deeps.
+    pub counts_as: GearCode,
     /// Its name on a load list, in the plural: `thirds`.
     pub said: String,
     /// Planning weight of one.

@@ -74,6 +74,11 @@ impl<'t> Fields<'t> {
         }
     }
 
+    /// Where a field stands, or the table when it is not there.
+    fn place_of(&self, key: &str) -> Place {
+        self.left.get(key).map_or(&self.place, |node| &node.place).clone()
+    }
+
     fn need(&mut self, key: &str) -> Option<Node> {
         let node = self.take(key);
         if node.is_none() {
@@ -346,14 +351,29 @@ fn read_gear(key: &str, node: Node, troubles: &mut Vec<Trouble>) -> Option<Gear>
     let weight = gear.kilograms("weight_kg", 5000.0);
     let box_places = gear.number("box_places", 0.0, 200.0);
     let takes_spare = gear.flag("takes_spare");
+    let counts_as = match gear.left.contains_key("counts_as") {
+        false => code.clone(),
+        true => {
+            let place = gear.place_of("counts_as");
+            gear.text("counts_as").and_then(|word| read_code(&word, &place, gear.troubles))
+        }
+    };
     gear.nothing_else();
-    Some(Gear { code: code?, said: said?, weight: weight?, box_places: box_places?, takes_spare: takes_spare? })
+    Some(Gear {
+        code: code?,
+        counts_as: counts_as?,
+        said: said?,
+        weight: weight?,
+        box_places: box_places?,
+        takes_spare: takes_spare?,
+    })
 }
 
 fn read_gate(key: &str, node: Node, troubles: &mut Vec<Trouble>) -> Option<WeatherGate> {
     let mut gate = Fields::of(format!("gate \"{key}\""), node, troubles)?;
     let from = gate.hour("from");
     let to = gate.hour("to");
+    let temp_place = gate.place_of("min_temp_c");
     let min_temp = gate.number_if("min_temp_c", -40.0, 45.0);
     let max_temp = gate.number_if("max_temp_c", -40.0, 50.0);
     let max_wind = gate.number_if("max_wind_kmh", 0.0, 120.0);
@@ -366,9 +386,8 @@ fn read_gate(key: &str, node: Node, troubles: &mut Vec<Trouble>) -> Option<Weath
     if let (Some(Some(low)), Some(Some(high))) = (min_temp, max_temp)
         && low > high
     {
-        let (cause, place) = (format!("{}: least {low} °C is above greatest {high} °C", gate.name), gate.place.clone());
-        gate.complain("TRD-005", cause, "exchange them", place);
-        return None;
+        let cause = format!("{}: least {low} °C is above greatest {high} °C", gate.name);
+        gate.complain("TRD-005", cause, "exchange them", temp_place);
     }
     gate.nothing_else();
     Some(WeatherGate {
@@ -397,6 +416,7 @@ fn read_job(key: &str, node: Node, known: &Known, troubles: &mut Vec<Trouble>) -
     let name = job.text("name");
     let does = job.text("does");
     let source = job.text("source");
+    let kinds_place = job.place_of("kinds");
     let kinds = job.words("kinds", &known_kinds(), |word| word.parse::<Kind>().ok());
     let pair_minutes = job.need("pair_minutes").and_then(|node| read_minutes(key, node, job.troubles));
     let sample = job.number_if("sample_hives", 1.0, 500.0);
@@ -410,7 +430,7 @@ fn read_job(key: &str, node: Node, known: &Known, troubles: &mut Vec<Trouble>) -
     let season = read_season(&mut job);
     let cautions = job.sentences("cautions");
     if let (Some(kinds), Some(minutes)) = (&kinds, &pair_minutes) {
-        check_kinds(&mut job, kinds, minutes);
+        check_kinds(&mut job, kinds, minutes, &kinds_place);
     }
     job.nothing_else();
     Some(Job {
@@ -453,14 +473,14 @@ fn read_minutes(job: &str, node: Node, troubles: &mut Vec<Trouble>) -> Option<BT
     minutes
 }
 
-fn check_kinds(job: &mut Fields<'_>, kinds: &[Kind], minutes: &BTreeMap<Kind, f64>) {
+fn check_kinds(job: &mut Fields<'_>, kinds: &[Kind], minutes: &BTreeMap<Kind, f64>, place: &Place) {
     if kinds.is_empty() {
-        let (cause, place) = (format!("{} is for no kind of colony", job.name), job.place.clone());
-        job.complain("TRD-003", cause, format!("add kinds = [...] with some of {}", known_kinds()), place);
+        let cause = format!("{} is for no kind of colony", job.name);
+        job.complain("TRD-003", cause, format!("add kinds = [...] with some of {}", known_kinds()), place.clone());
     }
     for kind in kinds.iter().filter(|kind| !minutes.contains_key(kind)) {
-        let (cause, place) = (format!("{} says no minutes for {kind}", job.name), job.place.clone());
-        job.complain("TRD-008", cause, format!("add {kind} = to its pair_minutes"), place);
+        let cause = format!("{} says no minutes for {kind}", job.name);
+        job.complain("TRD-008", cause, format!("add {kind} = to its pair_minutes"), place.clone());
     }
 }
 

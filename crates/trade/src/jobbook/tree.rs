@@ -66,16 +66,18 @@ pub(super) fn read_tree(file: &str, text: &str) -> Result<Node, Vec<Trouble>> {
     let lines = Lines::of(file, text);
     let (table, faults) = DeTable::parse_recoverable(text);
     if !faults.is_empty() {
-        return Err(faults
-            .iter()
-            .map(|fault| {
-                let place = fault.span().map_or_else(|| Place::file(file), |span| lines.place(span.start));
-                let cause = fault.message().lines().collect::<Vec<_>>().join(", ");
-                Trouble::new("TRD-001", cause, "write the line as TOML, such as: setup_pair_minutes = 25").at(place)
-            })
-            .collect());
+        let mut troubles: Vec<Trouble> = faults.iter().map(|fault| syntax_trouble(&lines, fault)).collect();
+        // One slip often breaks the rest of its line too; the first word of a line is the one that helps.
+        troubles.dedup_by_key(|trouble| trouble.place.as_ref().and_then(|place| place.line));
+        return Err(troubles);
     }
     Ok(Node { place: Place::file(file), value: Value::Table(entries(table.get_ref(), &lines)) })
+}
+
+fn syntax_trouble(lines: &Lines<'_>, fault: &toml::de::Error) -> Trouble {
+    let place = fault.span().map_or_else(|| Place::file(lines.file), |span| lines.place(span.start));
+    let cause = fault.message().lines().collect::<Vec<_>>().join(", ");
+    Trouble::new("TRD-001", cause, "write the line as TOML, such as: setup_pair_minutes = 25").at(place)
 }
 
 fn entries(table: &DeTable<'_>, lines: &Lines<'_>) -> BTreeMap<String, Node> {
