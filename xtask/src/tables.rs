@@ -15,13 +15,21 @@ pub(crate) fn check(house: &House) -> Vec<Finding> {
     let mut findings = Vec::new();
     for file in house.files.iter().filter(|file| file.is_room_code()) {
         let rows: Vec<(usize, &str)> = table_lines(&file.text).collect();
-        if rows.is_empty() {
+        if rows.is_empty() && !parent_has_table(house, file) {
             findings.extend(missing(file));
         } else {
             findings.extend(malformed(house, file, &rows));
         }
     }
     findings
+}
+
+/// One process may fill a folder: its table then stands in `folder/mod.rs` or `folder.rs`.
+fn parent_has_table(house: &House, file: &TextFile) -> bool {
+    let Some((folder, _)) = file.path.rsplit_once('/') else { return false };
+    [format!("{folder}/mod.rs"), format!("{folder}.rs")]
+        .iter()
+        .any(|parent| house.text(parent).is_some_and(|text| table_lines(text).next().is_some()))
 }
 
 /// Lines of `//!` docs that are part of a table, counted from 1.
@@ -136,6 +144,15 @@ mod tests {
         assert_eq!(found("//! Bloom.\nconst START: f64 = 10.0;").len(), 1);
         let other_room = House::of(&[("crates/cli/src/table.rs", "const WIDE: f64 = 10.0;")]);
         assert!(check(&other_room).is_empty());
+    }
+
+    #[test]
+    fn a_folder_may_keep_its_table_in_one_place() {
+        let table = format!("{HEAD}\n{RULE}\n//! | a | `WIDE` | m | d | 1 | x |");
+        let part = ("crates/season/src/scale/steps.rs", "const WIDE: f64 = 1.5;");
+        assert!(check(&House::of(&[("crates/season/src/scale/mod.rs", &table), part])).is_empty());
+        assert!(check(&House::of(&[("crates/season/src/scale.rs", &table), part])).is_empty());
+        assert_eq!(check(&House::of(&[("crates/season/src/lib.rs", &table), part])).len(), 1);
     }
 
     #[test]
