@@ -183,3 +183,19 @@ fn on_a_flow_day_the_scale_dips_in_the_morning() {
     let mean = dips.iter().sum::<f64>() / f64::from(u32::try_from(dips.len()).unwrap());
     assert!(dips.len() > 25 && (0.03..0.5).contains(&mean), "mean dip {mean} kg");
 }
+
+#[test]
+fn plants_and_gear_go_by_the_codes_of_the_other_rooms() {
+    let plants = outyard_season::plants::PlantTable::built_in();
+    let outfit = invent(7, NATURAL_DAY);
+    for forage in outfit.yards.iter().flat_map(|yard| &yard.forage) {
+        let code = outyard_season::plants::PlantCode::new(forage.plant).unwrap();
+        assert!(plants.get(&code).is_some(), "{} is not in the plant table", forage.plant);
+    }
+    let jobs = outyard_trade::JobBook::standard();
+    for code in ["excluder", "third", "box", "rim", "blower"] {
+        let code = GearCode::new(code).unwrap();
+        assert!(outfit.gear.iter().any(|gear| gear.gear == code), "{code} is not owned");
+        assert!(jobs.gear.contains_key(&code), "{code} is not in the job book");
+    }
+}
