@@ -136,7 +136,7 @@ pub struct Entry {
     /// The day on which the thing told happened, at the yard. A correction and a settlement carry the day of the
     /// thing they correct or settle.
     pub happened_on: Date,
-    /// When it was written, by the device's own clock (which may be wrong). To the microsecond; finer is cut off.
+    /// When it was written, by the device's own clock (which may be wrong).
     pub recorded_at: Timestamp,
     /// What is told.
     pub fact: Fact,

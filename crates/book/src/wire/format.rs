@@ -1,0 +1,887 @@
+//! The facts of format 1 as they stand in a line. Field names carry their unit; a field left out is empty.
+
+use core::fmt;
+use core::str::FromStr;
+
+use jiff::civil::Date;
+use outyard_base::{Cents, GearCode, Kilograms, Litres, Metres, Minutes, OutOfRange, Place, Share, TruckId, YardId};
+use outyard_trade::{Kind, KindCounts};
+use serde::de::{Error as _, MapAccess, Visitor};
+use serde::ser::SerializeMap;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde_json::value::RawValue;
+
+use crate::entry::{ContentHash, EntryId};
+use crate::fact::{Fact, Forage, JobDone, MiteSample, OddCounts, SeriesKept, Tally, Treatment, Where, YardKept};
+use crate::gear::{GearCounts, GearPlace};
+
+/// Largest count of anything in one entry (assumed): no outfit owns a million boxes, and sums stay far from the limit.
+pub(super) const COUNT_MOST: u32 = 1_000_000;
+
+/// Field names that may be left out when empty. One name has one meaning throughout the format, so an empty value
+/// under one of them says nothing more than leaving it out.
+pub(super) const LEFT_OUT_WHEN_EMPTY: [&str; 53] = [
+    "agreed",
+    "author",
+    "board_days",
+    "boxes_left",
+    "boxes_off",
+    "boxes_on",
+    "colonies",
+    "colony",
+    "columns",
+    "cost_cents",
+    "days_before_supers",
+    "days_in_least",
+    "days_in_most",
+    "dead",
+    "done",
+    "dose",
+    "elevation_m",
+    "forage",
+    "from",
+    "fullness",
+    "gate",
+    "gear_put",
+    "gear_taken",
+    "group",
+    "hands",
+    "ingredient",
+    "instead",
+    "jobs",
+    "label",
+    "landowner",
+    "loose_used",
+    "lot",
+    "method",
+    "minutes",
+    "name",
+    "note",
+    "odd",
+    "place",
+    "queenless",
+    "run",
+    "seeded_on",
+    "sign",
+    "signs",
+    "sugar_kg",
+    "supers_on_allowed",
+    "swarmed",
+    "syrup_l",
+    "to_hot_room",
+    "to_shed",
+    "truck",
+    "undone",
+    "visit",
+    "wet_road",
+];
+
+/// A fact inside another: its name and content.
+#[derive(Deserialize)]
+#[serde(expecting = "a fact: its name under \"fact\" and its content under \"with\"")]
+pub(super) struct FactInside<'a> {
+    pub(super) fact: String,
+    #[serde(borrow, default)]
+    pub(super) with: Option<&'a RawValue>,
+}
+
+#[derive(Serialize)]
+struct FactWritten<'a> {
+    fact: &'a str,
+    with: Box<RawValue>,
+}
+
+/// Why a fact could not be read: serde's error, and the text it counts its columns in.
+pub(super) enum Unreadable<'a> {
+    Content(serde_json::Error, &'a str),
+    CorrectionInside(&'a str),
+}
+
+/// Reads the content of a fact by its name; `None` for a name not known.
+pub(super) fn read_fact<'a>(name: &str, raw: &'a str) -> Option<Result<Fact, Unreadable<'a>>> {
+    if name == "correction" {
+        return Some(read_correction(raw));
+    }
+    macro_rules! facts {
+        ($($name:literal: $wire:ty => $fact:expr;)*) => {
+            match name {
+                $($name => Some(
+                    serde_json::from_str::<$wire>(raw).map($fact).map_err(|error| Unreadable::Content(error, raw)),
+                ),)*
+                _ => None,
+            }
+        };
+    }
+    facts! {
+        "yard-kept": AsYardKept => |it| Fact::YardKept(it.0);
+        "yard-given-up": YardOnly => |it| Fact::YardGivenUp { yard: it.yard };
+        "colonies-counted": ColoniesCounted => |it| Fact::ColoniesCounted { yard: it.yard, counts: it.counts };
+        "boxes-counted": BoxesCounted => |it| Fact::BoxesCounted { yard: it.yard, boxes: it.boxes, fullness: it.fullness };
+        "visit-closed": AsTally => |it| Fact::VisitClosed(it.0);
+        "gear-counted": GearCounted => |it| Fact::GearCounted { place: it.place, gear: it.gear };
+        "gear-moved": GearMoved => |it| Fact::GearMoved { from: it.from, to: it.to, gear: it.gear };
+        "gear-bought": GearBought => |it| Fact::GearBought { to: it.to, gear: it.gear, cost: it.cost_cents.map(Cents), note: it.note };
+        "gear-lost": GearLost => |it| Fact::GearLost { from: it.from, gear: it.gear, note: it.note };
+        "truck-loaded": TruckLoaded => |it| Fact::TruckLoaded { truck: it.truck, run: it.run, from: it.from, gear: it.gear };
+        "truck-home": TruckHome => |it| Fact::TruckHome { truck: it.truck, run: it.run, to_shed: it.to_shed, to_hot_room: it.to_hot_room };
+        "bloom-seen": BloomSeen => |it| Fact::BloomSeen { at: it.at, plant: it.plant, stage: it.stage };
+        "flow-seen": FlowSeen => |it| Fact::FlowSeen { at: it.at, on: it.on, sign: it.sign };
+        "treatment-in": AsTreatment => |it| Fact::TreatmentIn(it.0);
+        "treatment-out": TreatmentOut => |it| Fact::TreatmentOut { yard: it.yard, product: it.product, colonies: it.colonies };
+        "mite-sample": AsMiteSample => |it| Fact::MiteSample(it.0);
+        "fed": Fed => |it| Fact::Fed { yard: it.yard, colonies: it.colonies, feed: it.feed, syrup: it.syrup_l, sugar: it.sugar_kg };
+        "series-kept": AsSeries => |it| Fact::SeriesKept(it.0);
+        "settled": Settled => |it| Fact::Settled {
+            tallies: it.tallies.into_iter().map(|id| id.0).collect(),
+            agreed: it.agreed.into_iter().map(|tally| tally.0).collect(),
+        };
+        "note": Note => |it| Fact::Note { yard: it.yard, text: it.text };
+    }
+}
+
+fn read_correction(raw: &str) -> Result<Fact, Unreadable<'_>> {
+    let correction: Correction<'_> = serde_json::from_str(raw).map_err(|error| Unreadable::Content(error, raw))?;
+    let instead = match correction.instead {
+        None => None,
+        // Checked before its content is looked at: so nothing nests, however deep the line does.
+        Some(inside) if inside.fact == "correction" => {
+            return Err(Unreadable::CorrectionInside(inside.with.map_or(raw, RawValue::get)));
+        }
+        Some(inside) => {
+            let content = inside.with.map_or("null", RawValue::get);
+            Some(Box::new(match read_fact(&inside.fact, content) {
+                Some(fact) => fact?,
+                None => match serde_json::from_str::<serde_json::Value>(content) {
+                    Ok(kept) => Fact::Unknown { name: inside.fact, raw: kept.to_string() },
+                    Err(error) => return Err(Unreadable::Content(error, content)),
+                },
+            }))
+        }
+    };
+    Ok(Fact::Correction { of: correction.of, instead })
+}
+
+/// The content of a fact as JSON text.
+pub(super) fn write_fact(fact: &Fact) -> Box<RawValue> {
+    match fact {
+        Fact::YardKept(kept) => to_raw(&AsYardKept(kept.clone())),
+        Fact::YardGivenUp { yard } => to_raw(&YardOnly { yard: yard.clone() }),
+        Fact::ColoniesCounted { yard, counts } => to_raw(&ColoniesCounted { yard: yard.clone(), counts: *counts }),
+        Fact::BoxesCounted { yard, boxes, fullness } => {
+            to_raw(&BoxesCounted { yard: yard.clone(), boxes: boxes.clone(), fullness: *fullness })
+        }
+        Fact::VisitClosed(tally) => to_raw(&AsTally(tally.clone())),
+        Fact::GearCounted { place, gear } => to_raw(&GearCounted { place: place.clone(), gear: gear.clone() }),
+        Fact::GearMoved { from, to, gear } => {
+            to_raw(&GearMoved { from: from.clone(), to: to.clone(), gear: gear.clone() })
+        }
+        Fact::GearBought { to, gear, cost, note } => to_raw(&GearBought {
+            to: to.clone(),
+            gear: gear.clone(),
+            cost_cents: cost.map(Cents::get),
+            note: note.clone(),
+        }),
+        Fact::GearLost { from, gear, note } => {
+            to_raw(&GearLost { from: from.clone(), gear: gear.clone(), note: note.clone() })
+        }
+        Fact::TruckLoaded { truck, run, from, gear } => {
+            to_raw(&TruckLoaded { truck: truck.clone(), run: run.clone(), from: from.clone(), gear: gear.clone() })
+        }
+        Fact::TruckHome { truck, run, to_shed, to_hot_room } => to_raw(&TruckHome {
+            truck: truck.clone(),
+            run: run.clone(),
+            to_shed: to_shed.clone(),
+            to_hot_room: to_hot_room.clone(),
+        }),
+        Fact::BloomSeen { at, plant, stage } => {
+            to_raw(&BloomSeen { at: at.clone(), plant: plant.clone(), stage: stage.clone() })
+        }
+        Fact::FlowSeen { at, on, sign } => to_raw(&FlowSeen { at: at.clone(), on: *on, sign: sign.clone() }),
+        Fact::TreatmentIn(treatment) => to_raw(&AsTreatment(treatment.clone())),
+        Fact::TreatmentOut { yard, product, colonies } => {
+            to_raw(&TreatmentOut { yard: yard.clone(), product: product.clone(), colonies: *colonies })
+        }
+        Fact::MiteSample(sample) => to_raw(&AsMiteSample(sample.clone())),
+        Fact::Fed { yard, colonies, feed, syrup, sugar } => to_raw(&Fed {
+            yard: yard.clone(),
+            colonies: *colonies,
+            feed: feed.clone(),
+            syrup_l: *syrup,
+            sugar_kg: *sugar,
+        }),
+        Fact::SeriesKept(series) => to_raw(&AsSeries(series.clone())),
+        Fact::Correction { of, instead } => to_raw(&CorrectionWritten {
+            of: *of,
+            instead: instead.as_deref().map(|fact| FactWritten { fact: fact.name(), with: write_fact(fact) }),
+        }),
+        Fact::Settled { tallies, agreed } => to_raw(&Settled {
+            tallies: tallies.iter().map(|id| AsEntryId(*id)).collect(),
+            agreed: agreed.iter().map(|tally| AsTally(tally.clone())).collect(),
+        }),
+        Fact::Note { yard, text } => to_raw(&Note { yard: yard.clone(), text: text.clone() }),
+        Fact::Unknown { raw, .. } => RawValue::from_string(raw.clone()).unwrap_or_else(|_| to_raw(raw)),
+    }
+}
+
+fn to_raw<T: Serialize + ?Sized>(content: &T) -> Box<RawValue> {
+    serde_json::value::to_raw_value(content).expect("names, texts and finite numbers are JSON")
+}
+
+// ---- small facts -------------------------------------------------------------------------------------------------
+
+#[derive(Serialize, Deserialize)]
+struct YardOnly {
+    #[serde(with = "text")]
+    yard: YardId,
+}
+
+#[derive(Serialize, Deserialize)]
+struct ColoniesCounted {
+    #[serde(with = "text")]
+    yard: YardId,
+    #[serde(with = "kinds")]
+    counts: KindCounts,
+}
+
+#[derive(Serialize, Deserialize)]
+struct BoxesCounted {
+    #[serde(with = "text")]
+    yard: YardId,
+    #[serde(with = "gear")]
+    boxes: GearCounts,
+    #[serde(with = "quantity_opt", default, skip_serializing_if = "Option::is_none")]
+    fullness: Option<Share>,
+}
+
+#[derive(Serialize, Deserialize)]
+struct GearCounted {
+    #[serde(with = "gear_place")]
+    place: GearPlace,
+    #[serde(with = "gear")]
+    gear: GearCounts,
+}
+
+#[derive(Serialize, Deserialize)]
+struct GearMoved {
+    #[serde(with = "gear_place")]
+    from: GearPlace,
+    #[serde(with = "gear_place")]
+    to: GearPlace,
+    #[serde(with = "gear")]
+    gear: GearCounts,
+}
+
+#[derive(Serialize, Deserialize)]
+struct GearBought {
+    #[serde(with = "gear_place")]
+    to: GearPlace,
+    #[serde(with = "gear")]
+    gear: GearCounts,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    cost_cents: Option<i64>,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    note: String,
+}
+
+#[derive(Serialize, Deserialize)]
+struct GearLost {
+    #[serde(with = "gear_place")]
+    from: GearPlace,
+    #[serde(with = "gear")]
+    gear: GearCounts,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    note: String,
+}
+
+fn shed() -> GearPlace {
+    GearPlace::Shed
+}
+
+fn is_shed(place: &GearPlace) -> bool {
+    *place == GearPlace::Shed
+}
+
+#[derive(Serialize, Deserialize)]
+struct TruckLoaded {
+    #[serde(with = "text")]
+    truck: TruckId,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    run: Option<String>,
+    #[serde(with = "gear_place", default = "shed", skip_serializing_if = "is_shed")]
+    from: GearPlace,
+    #[serde(with = "gear")]
+    gear: GearCounts,
+}
+
+#[derive(Serialize, Deserialize)]
+struct TruckHome {
+    #[serde(with = "text")]
+    truck: TruckId,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    run: Option<String>,
+    #[serde(with = "gear", default, skip_serializing_if = "GearCounts::is_empty")]
+    to_shed: GearCounts,
+    #[serde(with = "gear", default, skip_serializing_if = "GearCounts::is_empty")]
+    to_hot_room: GearCounts,
+}
+
+#[derive(Serialize, Deserialize)]
+struct BloomSeen {
+    #[serde(with = "yard_or_group")]
+    at: Where,
+    plant: String,
+    stage: String,
+}
+
+#[derive(Serialize, Deserialize)]
+struct FlowSeen {
+    #[serde(with = "yard_or_group")]
+    at: Where,
+    on: bool,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    sign: String,
+}
+
+#[derive(Serialize, Deserialize)]
+struct TreatmentOut {
+    #[serde(with = "text")]
+    yard: YardId,
+    product: String,
+    #[serde(default, skip_serializing_if = "Option::is_none", deserialize_with = "count_opt")]
+    colonies: Option<u32>,
+}
+
+#[derive(Serialize, Deserialize)]
+struct Fed {
+    #[serde(with = "text")]
+    yard: YardId,
+    #[serde(default, deserialize_with = "count")]
+    colonies: u32,
+    feed: String,
+    #[serde(with = "quantity_opt", default, skip_serializing_if = "Option::is_none")]
+    syrup_l: Option<Litres>,
+    #[serde(with = "quantity_opt", default, skip_serializing_if = "Option::is_none")]
+    sugar_kg: Option<Kilograms>,
+}
+
+#[derive(Deserialize)]
+struct Correction<'a> {
+    #[serde(with = "text")]
+    of: EntryId,
+    #[serde(borrow, default)]
+    instead: Option<FactInside<'a>>,
+}
+
+#[derive(Serialize)]
+struct CorrectionWritten<'a> {
+    #[serde(with = "text")]
+    of: EntryId,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    instead: Option<FactWritten<'a>>,
+}
+
+#[derive(Serialize, Deserialize)]
+struct Settled {
+    tallies: Vec<AsEntryId>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    agreed: Vec<AsTally>,
+}
+
+#[derive(Serialize, Deserialize)]
+struct Note {
+    #[serde(with = "text_opt", default, skip_serializing_if = "Option::is_none")]
+    yard: Option<YardId>,
+    text: String,
+}
+
+// ---- the book's own types, field by field ------------------------------------------------------------------------
+
+#[derive(Serialize, Deserialize)]
+#[serde(transparent)]
+struct AsEntryId(#[serde(with = "text")] EntryId);
+#[derive(Serialize, Deserialize)]
+struct AsYardKept(#[serde(with = "YardKeptFields")] YardKept);
+#[derive(Serialize, Deserialize)]
+struct AsForage(#[serde(with = "ForageFields")] Forage);
+#[derive(Serialize, Deserialize)]
+struct AsTally(#[serde(with = "TallyFields")] Tally);
+#[derive(Serialize, Deserialize)]
+struct AsJobDone(#[serde(with = "JobDoneFields")] JobDone);
+#[derive(Serialize, Deserialize)]
+struct AsTreatment(#[serde(with = "TreatmentFields")] Treatment);
+#[derive(Serialize, Deserialize)]
+struct AsMiteSample(#[serde(with = "MiteSampleFields")] MiteSample);
+#[derive(Serialize, Deserialize)]
+struct AsSeries(#[serde(with = "SeriesFields")] SeriesKept);
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "YardKept", rename = "yard-kept")]
+struct YardKeptFields {
+    #[serde(with = "text")]
+    yard: YardId,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    name: String,
+    #[serde(with = "point_opt", default, skip_serializing_if = "Option::is_none")]
+    place: Option<Place>,
+    #[serde(rename = "elevation_m", with = "quantity_opt", default, skip_serializing_if = "Option::is_none")]
+    elevation: Option<Metres>,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    group: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    gate: String,
+    #[serde(default, skip_serializing_if = "core::ops::Not::not")]
+    wet_road: bool,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    landowner: String,
+    #[serde(with = "forage", default, skip_serializing_if = "Vec::is_empty")]
+    forage: Vec<Forage>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "Forage", rename = "forage")]
+struct ForageFields {
+    plant: String,
+    #[serde(deserialize_with = "weight")]
+    weight: f64,
+    #[serde(with = "date_opt", default, skip_serializing_if = "Option::is_none")]
+    seeded_on: Option<Date>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "Tally", rename = "tally")]
+struct TallyFields {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    visit: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    run: Option<String>,
+    #[serde(with = "text")]
+    yard: YardId,
+    #[serde(with = "jobs", default, skip_serializing_if = "Vec::is_empty")]
+    jobs: Vec<JobDone>,
+    #[serde(with = "OddFields", default, skip_serializing_if = "no_odd")]
+    odd: OddCounts,
+    #[serde(with = "gear", default, skip_serializing_if = "GearCounts::is_empty")]
+    boxes_on: GearCounts,
+    #[serde(with = "gear", default, skip_serializing_if = "GearCounts::is_empty")]
+    boxes_off: GearCounts,
+    #[serde(with = "gear", default, skip_serializing_if = "GearCounts::is_empty")]
+    boxes_left: GearCounts,
+    #[serde(with = "gear", default, skip_serializing_if = "GearCounts::is_empty")]
+    loose_used: GearCounts,
+    #[serde(with = "gear", default, skip_serializing_if = "GearCounts::is_empty")]
+    gear_put: GearCounts,
+    #[serde(with = "gear", default, skip_serializing_if = "GearCounts::is_empty")]
+    gear_taken: GearCounts,
+    #[serde(with = "quantity_opt", default, skip_serializing_if = "Option::is_none")]
+    fullness: Option<Share>,
+    #[serde(with = "minutes_opt", default, skip_serializing_if = "Option::is_none")]
+    minutes: Option<Minutes>,
+    #[serde(default, skip_serializing_if = "Option::is_none", deserialize_with = "count_opt")]
+    hands: Option<u32>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    signs: Vec<String>,
+    #[serde(with = "text_opt", default, skip_serializing_if = "Option::is_none")]
+    truck: Option<TruckId>,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    note: String,
+}
+
+fn no_odd(odd: &OddCounts) -> bool {
+    *odd == OddCounts::default()
+}
+
+fn is_zero(count: &u32) -> bool {
+    *count == 0
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "OddCounts", rename = "odd hives")]
+struct OddFields {
+    #[serde(default, skip_serializing_if = "is_zero", deserialize_with = "count")]
+    dead: u32,
+    #[serde(default, skip_serializing_if = "is_zero", deserialize_with = "count")]
+    queenless: u32,
+    #[serde(default, skip_serializing_if = "is_zero", deserialize_with = "count")]
+    swarmed: u32,
+    #[serde(default, skip_serializing_if = "is_zero", deserialize_with = "count")]
+    weak: u32,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "JobDone", rename = "job")]
+struct JobDoneFields {
+    #[serde(with = "text")]
+    job: outyard_base::JobCode,
+    #[serde(with = "kinds", default, skip_serializing_if = "KindCounts::is_empty")]
+    done: KindCounts,
+    #[serde(with = "kinds", default, skip_serializing_if = "KindCounts::is_empty")]
+    undone: KindCounts,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "Treatment", rename = "treatment")]
+struct TreatmentFields {
+    #[serde(with = "text")]
+    yard: YardId,
+    product: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    ingredient: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    lot: String,
+    #[serde(default, deserialize_with = "count")]
+    colonies: u32,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    dose: String,
+    #[serde(default, skip_serializing_if = "Option::is_none", deserialize_with = "count_opt")]
+    days_in_least: Option<u32>,
+    #[serde(default, skip_serializing_if = "Option::is_none", deserialize_with = "count_opt")]
+    days_in_most: Option<u32>,
+    #[serde(default, skip_serializing_if = "Option::is_none", deserialize_with = "count_opt")]
+    days_before_supers: Option<u32>,
+    #[serde(default, skip_serializing_if = "core::ops::Not::not")]
+    supers_on_allowed: bool,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    label: String,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "MiteSample", rename = "mite sample")]
+struct MiteSampleFields {
+    #[serde(with = "text")]
+    yard: YardId,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    colony: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    method: String,
+    #[serde(deserialize_with = "count")]
+    bees: u32,
+    #[serde(deserialize_with = "count")]
+    mites: u32,
+    #[serde(default, skip_serializing_if = "Option::is_none", deserialize_with = "count_opt")]
+    board_days: Option<u32>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "SeriesKept", rename = "series")]
+struct SeriesFields {
+    source: String,
+    what: String,
+    #[serde(with = "point_opt", default, skip_serializing_if = "Option::is_none")]
+    place: Option<Place>,
+    #[serde(rename = "elevation_m", with = "quantity_opt", default, skip_serializing_if = "Option::is_none")]
+    elevation: Option<Metres>,
+    #[serde(with = "text_opt", default, skip_serializing_if = "Option::is_none")]
+    yard: Option<YardId>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    columns: Vec<(String, String)>,
+    #[serde(with = "text")]
+    content: ContentHash,
+    rows: u64,
+    #[serde(with = "date")]
+    from: Date,
+    #[serde(with = "date")]
+    to: Date,
+}
+
+// ---- how single values stand in a line ---------------------------------------------------------------------------
+
+fn checked_count<E: serde::de::Error>(count: u32) -> Result<u32, E> {
+    if count <= COUNT_MOST {
+        Ok(count)
+    } else {
+        Err(E::custom(format!("a count of {count} is more than {COUNT_MOST}")))
+    }
+}
+
+fn count<'de, D: Deserializer<'de>>(from: D) -> Result<u32, D::Error> {
+    u32::deserialize(from).and_then(checked_count)
+}
+
+fn count_opt<'de, D: Deserializer<'de>>(from: D) -> Result<Option<u32>, D::Error> {
+    Option::<u32>::deserialize(from)?.map(checked_count).transpose()
+}
+
+fn weight<'de, D: Deserializer<'de>>(from: D) -> Result<f64, D::Error> {
+    let weight = f64::deserialize(from)?;
+    if weight.is_finite() && weight >= 0.0 { Ok(weight) } else { Err(D::Error::custom("a weight is nought or more")) }
+}
+
+/// Anything that prints as it is read.
+mod text {
+    use super::{Deserialize, Deserializer, FromStr, Serializer, fmt};
+    use serde::de::Error as _;
+    use std::borrow::Cow;
+
+    pub(super) fn serialize<T: fmt::Display, S: Serializer>(value: &T, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_str(value)
+    }
+
+    pub(super) fn deserialize<'de, T, D>(from: D) -> Result<T, D::Error>
+    where
+        T: FromStr<Err: fmt::Display>,
+        D: Deserializer<'de>,
+    {
+        Cow::<str>::deserialize(from)?.parse().map_err(D::Error::custom)
+    }
+}
+
+mod text_opt {
+    use super::{Deserialize, Deserializer, FromStr, Serializer, fmt};
+    use serde::de::Error as _;
+
+    pub(super) fn serialize<T: fmt::Display, S: Serializer>(value: &Option<T>, to: S) -> Result<S::Ok, S::Error> {
+        match value {
+            Some(value) => to.collect_str(value),
+            None => to.serialize_none(),
+        }
+    }
+
+    pub(super) fn deserialize<'de, T, D>(from: D) -> Result<Option<T>, D::Error>
+    where
+        T: FromStr<Err: fmt::Display>,
+        D: Deserializer<'de>,
+    {
+        Option::<String>::deserialize(from)?.map(|text| text.parse().map_err(D::Error::custom)).transpose()
+    }
+}
+
+/// A day, as `2026-07-03` and nothing else.
+pub(super) mod date {
+    use super::{Date, Deserialize, Deserializer, Serializer};
+    use serde::de::Error as _;
+
+    pub(in super::super) fn serialize<S: Serializer>(day: &Date, to: S) -> Result<S::Ok, S::Error> {
+        to.collect_str(day)
+    }
+
+    pub(in super::super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Date, D::Error> {
+        let text = String::deserialize(from)?;
+        outyard_base::days::read_date(&text).map_err(|trouble| D::Error::custom(trouble.cause))
+    }
+}
+
+mod date_opt {
+    use super::{Date, Deserialize, Deserializer, Serialize, Serializer};
+
+    #[derive(Serialize, Deserialize)]
+    struct AsDate(#[serde(with = "super::date")] Date);
+
+    pub(super) fn serialize<S: Serializer>(day: &Option<Date>, to: S) -> Result<S::Ok, S::Error> {
+        day.map(AsDate).serialize(to)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Date>, D::Error> {
+        Ok(Option::<AsDate>::deserialize(from)?.map(|day| day.0))
+    }
+}
+
+/// A quantity that is checked when built.
+trait Quantity: Copy {
+    fn read(value: f64) -> Result<Self, OutOfRange>;
+    fn value(self) -> f64;
+}
+
+macro_rules! quantities {
+    ($($name:ident),*) => {$(
+        impl Quantity for $name {
+            fn read(value: f64) -> Result<Self, OutOfRange> { Self::new(value) }
+            fn value(self) -> f64 { self.get() }
+        }
+    )*};
+}
+
+quantities!(Share, Metres, Litres, Kilograms);
+
+mod quantity_opt {
+    use super::{Deserialize, Deserializer, Quantity, Serialize, Serializer};
+    use serde::de::Error as _;
+
+    pub(super) fn serialize<Q: Quantity, S: Serializer>(value: &Option<Q>, to: S) -> Result<S::Ok, S::Error> {
+        value.map(Quantity::value).serialize(to)
+    }
+
+    pub(super) fn deserialize<'de, Q: Quantity, D: Deserializer<'de>>(from: D) -> Result<Option<Q>, D::Error> {
+        Option::<f64>::deserialize(from)?.map(|value| Q::read(value).map_err(D::Error::custom)).transpose()
+    }
+}
+
+mod minutes_opt {
+    use super::{Deserialize, Deserializer, Minutes, Serialize, Serializer};
+    use serde::de::Error as _;
+
+    pub(super) fn serialize<S: Serializer>(value: &Option<Minutes>, to: S) -> Result<S::Ok, S::Error> {
+        value.map(Minutes::get).serialize(to)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Minutes>, D::Error> {
+        match Option::<i64>::deserialize(from)? {
+            Some(minutes) if (0..=100_000).contains(&minutes) => Ok(Some(Minutes(minutes))),
+            Some(minutes) => Err(D::Error::custom(format!("{minutes} minutes is no time at a yard"))),
+            None => Ok(None),
+        }
+    }
+}
+
+/// A point on the earth, WGS 84.
+mod point_opt {
+    use super::{Deserialize, Deserializer, Place, Serialize, Serializer};
+    use serde::de::Error as _;
+
+    #[derive(Serialize, Deserialize)]
+    struct Point {
+        latitude_deg: f64,
+        longitude_deg: f64,
+    }
+
+    pub(super) fn serialize<S: Serializer>(place: &Option<Place>, to: S) -> Result<S::Ok, S::Error> {
+        place.map(|at| Point { latitude_deg: at.latitude(), longitude_deg: at.longitude() }).serialize(to)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Place>, D::Error> {
+        Option::<Point>::deserialize(from)?
+            .map(|at| Place::new(at.latitude_deg, at.longitude_deg).map_err(|trouble| D::Error::custom(trouble.cause)))
+            .transpose()
+    }
+}
+
+/// A place of gear: `shed`, `truck:2`, `on-hives:7`, `loose:7`, `hot-room`, `wet`, `lent:Name`, `outside`.
+mod gear_place {
+    use super::{Deserialize, Deserializer, GearPlace, Serializer};
+    use serde::de::Error as _;
+
+    pub(super) fn serialize<S: Serializer>(place: &GearPlace, to: S) -> Result<S::Ok, S::Error> {
+        match place {
+            GearPlace::Shed => to.serialize_str("shed"),
+            GearPlace::Truck(truck) => to.collect_str(&format_args!("truck:{truck}")),
+            GearPlace::OnHives(yard) => to.collect_str(&format_args!("on-hives:{yard}")),
+            GearPlace::LooseInYard(yard) => to.collect_str(&format_args!("loose:{yard}")),
+            GearPlace::HotRoom => to.serialize_str("hot-room"),
+            GearPlace::Wet => to.serialize_str("wet"),
+            GearPlace::LentOut(whom) => to.collect_str(&format_args!("lent:{whom}")),
+            GearPlace::Outside => to.serialize_str("outside"),
+        }
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<GearPlace, D::Error> {
+        let text = String::deserialize(from)?;
+        match text.split_once(':') {
+            None if text == "shed" => Ok(GearPlace::Shed),
+            None if text == "hot-room" => Ok(GearPlace::HotRoom),
+            None if text == "wet" => Ok(GearPlace::Wet),
+            None if text == "outside" => Ok(GearPlace::Outside),
+            Some(("truck", truck)) => truck.parse().map(GearPlace::Truck).map_err(D::Error::custom),
+            Some(("on-hives", yard)) => yard.parse().map(GearPlace::OnHives).map_err(D::Error::custom),
+            Some(("loose", yard)) => yard.parse().map(GearPlace::LooseInYard).map_err(D::Error::custom),
+            Some(("lent", whom)) => Ok(GearPlace::LentOut(whom.to_owned())),
+            _ => {
+                Err(D::Error::custom(format!("\"{}\" is no place for gear", text.chars().take(40).collect::<String>())))
+            }
+        }
+    }
+}
+
+/// `yard:7` or `group:North`.
+mod yard_or_group {
+    use super::{Deserialize, Deserializer, Serializer, Where};
+    use serde::de::Error as _;
+
+    pub(super) fn serialize<S: Serializer>(at: &Where, to: S) -> Result<S::Ok, S::Error> {
+        match at {
+            Where::Yard(yard) => to.collect_str(&format_args!("yard:{yard}")),
+            Where::Group(group) => to.collect_str(&format_args!("group:{group}")),
+        }
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Where, D::Error> {
+        let text = String::deserialize(from)?;
+        match text.split_once(':') {
+            Some(("yard", yard)) => yard.parse().map(Where::Yard).map_err(D::Error::custom),
+            Some(("group", group)) => Ok(Where::Group(group.to_owned())),
+            _ => Err(D::Error::custom("it is neither \"yard:\" nor \"group:\" and a name")),
+        }
+    }
+}
+
+/// Counts by name, each name once.
+struct Counts<T>(Vec<(T, u32)>);
+
+impl<'de, T: FromStr<Err: fmt::Display> + Ord + Clone> Deserialize<'de> for Counts<T> {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        struct Reader<T>(core::marker::PhantomData<T>);
+        impl<'de, T: FromStr<Err: fmt::Display> + Ord + Clone> Visitor<'de> for Reader<T> {
+            type Value = Counts<T>;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("counts by name")
+            }
+            fn visit_map<M: MapAccess<'de>>(self, mut map: M) -> Result<Self::Value, M::Error> {
+                let mut counts = Vec::new();
+                let mut names = std::collections::BTreeSet::new();
+                while let Some((name, count)) = map.next_entry::<String, u32>()? {
+                    let known: T = name.parse().map_err(M::Error::custom)?;
+                    if !names.insert(known.clone()) {
+                        return Err(M::Error::custom(format!("\"{name}\" is counted twice")));
+                    }
+                    counts.push((known, checked_count(count)?));
+                }
+                Ok(Counts(counts))
+            }
+        }
+        from.deserialize_map(Reader(core::marker::PhantomData))
+    }
+}
+
+mod kinds {
+    use super::{Counts, Deserialize, Deserializer, Kind, KindCounts, SerializeMap, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(counts: &KindCounts, to: S) -> Result<S::Ok, S::Error> {
+        let mut map = to.serialize_map(None)?;
+        for (kind, count) in counts.iter() {
+            map.serialize_entry(kind.code(), &count)?;
+        }
+        map.end()
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<KindCounts, D::Error> {
+        Ok(Counts::<Kind>::deserialize(from)?.0.into_iter().collect())
+    }
+}
+
+mod gear {
+    use super::{Counts, Deserialize, Deserializer, GearCode, GearCounts, SerializeMap, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(counts: &GearCounts, to: S) -> Result<S::Ok, S::Error> {
+        let mut map = to.serialize_map(None)?;
+        for (gear, count) in counts.iter() {
+            map.serialize_entry(gear.as_str(), &count)?;
+        }
+        map.end()
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<GearCounts, D::Error> {
+        Ok(Counts::<GearCode>::deserialize(from)?.0.into_iter().collect())
+    }
+}
+
+mod forage {
+    use super::{AsForage, Deserialize, Deserializer, Forage, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(all: &[Forage], to: S) -> Result<S::Ok, S::Error> {
+        to.collect_seq(all.iter().cloned().map(AsForage))
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<Forage>, D::Error> {
+        Ok(Vec::<AsForage>::deserialize(from)?.into_iter().map(|one| one.0).collect())
+    }
+}
+
+mod jobs {
+    use super::{AsJobDone, Deserialize, Deserializer, JobDone, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(all: &[JobDone], to: S) -> Result<S::Ok, S::Error> {
+        to.collect_seq(all.iter().cloned().map(AsJobDone))
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<JobDone>, D::Error> {
+        Ok(Vec::<AsJobDone>::deserialize(from)?.into_iter().map(|one| one.0).collect())
+    }
+}
