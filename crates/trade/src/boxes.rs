@@ -3,9 +3,9 @@
 //! | symbol | name in code | meaning | unit | value | source |
 //! |---|---|---|---|---|---|
 //! | d | `across_flats_mm` | width of a cell | mm | 5.37 usual worker foundation | common practice, no source |
-//! | n | `cells_per_dm2_one_side` | cells on one side: 2/(√3·d²) | 1/dm² | 400 | hexagon geometry; [CellsPerInch] |
-//! | A | `comb_one_side_cm2` | comb on one side of a frame | cm² | 877 / 575 / 490 | [CellsPerInch]; medium, shallow common practice |
-//! | s | `FrameCount::spacing_mm` | comb to comb | mm | 34.9 / 41.3 / 46.5 | [FrameSizes]; 372 mm by number of frames |
+//! | n | `cells_per_dm2_one_side` | cells on one side: 2/(√3·d²) | 1/dm² | 400 | hexagon geometry; `[CellsPerInch]` |
+//! | A | `comb_one_side_cm2` | comb on one side of a frame | cm² | 877 / 575 / 490 | `[CellsPerInch]`; medium, shallow common practice |
+//! | s | `FrameCount::spacing_mm` | comb to comb | mm | 34.9 / 41.3 / 46.5 | `[FrameSizes]`; 372 mm by number of frames |
 //! | b | `BEE_SPACE_MM` | room the bees leave between combs | mm | 8 | common practice, no source |
 //! | ρ | `HONEY_KG_PER_LITRE` | honey | kg/L | 1.42 | common practice, no source |
 //! | f | `HONEY_SHARE_OF_COMB` | part of a full comb that is honey | of 1 | 0.93 | assumed |
@@ -50,7 +50,7 @@ pub const BEE_SPACE_MM: f64 = 8.0;
 pub const HONEY_KG_PER_LITRE: f64 = 1.42;
 /// Part of a full comb that is honey, the rest being wax and air: assumed.
 pub const HONEY_SHARE_OF_COMB: f64 = 0.93;
-/// Worker cells on one side of a square decimetre of usual foundation [`CellsPerInch`].
+/// Worker cells on one side of a square decimetre of usual foundation `[CellsPerInch]`.
 pub const USUAL_CELLS_PER_DM2: f64 = 400.0;
 
 /// Cells on one side of a square decimetre of comb, from the width of a cell across its flats: 2/(√3·d²).
@@ -133,8 +133,8 @@ const fn kg(low: f64, likely: f64, high: f64) -> Range<Kilograms> {
     Range { low: Kilograms::of(low), likely: Kilograms::of(likely), high: Kilograms::of(high) }
 }
 
-/// Ranges: full honey 60-70, 35-40, 25-30 lb [`FullYields`]; gross 80-90, 50-60, 30-40 lb [`GrossFull`]; empty with ten
-/// drawn combs common practice, no source; a frame 6-8, 3.5-5, 2.5-3.5 lb [`FrameHoney`], shallow common practice.
+/// Ranges: full honey 60-70, 35-40, 25-30 lb `[FullYields]`; gross 80-90, 50-60, 30-40 lb `[GrossFull]`; empty with ten
+/// drawn combs common practice, no source; a frame 6-8, 3.5-5, 2.5-3.5 lb `[FrameHoney]`, shallow common practice.
 /// Middle values are midpoints unless a source gives one. Planning gross 37 kg: truck figure, common practice.
 static DEEP: BoxFacts = BoxFacts {
     depth: BoxDepth::Deep,

@@ -16,7 +16,7 @@
 //! | T - e - a | `emergency_virgin_day(3)` | first virgin from an emergency cell | d | 10 | stage table |
 //! | | `NEW_QUEEN_EGGS` | first eggs of a queen raised after the put-down | d | 20 to 30 | common practice, no source |
 //! | | `GIVE_UP_NEW_QUEEN` | no eggs by then: she has failed | d | 35 | common practice, no source |
-//! | m | `EMERGENCE_TO_FIRST_EGG` | emergence to first egg | d | 12.9 | [PerezSato2006] |
+//! | m | `EMERGENCE_TO_FIRST_EGG` | emergence to first egg | d | 12.9 | `[PerezSato2006]` |
 
 use core::fmt;
 use core::str::FromStr;
@@ -522,7 +522,7 @@ static UNITED: &[ClockMark] = &[a_mark(
     Some("split-check"),
 )];
 
-/// Days from graft to emergence: earliest, usual, late [`GraftSheet`].
+/// Days from graft to emergence: earliest, usual, late `[GraftSheet]`.
 const GRAFT_EMERGES: (i64, i64, i64) = (11, QUEEN.emerges_age - GRAFT_AGE, 13);
 /// Days from graft to the first eggs of the young queens.
 const GRAFT_LAYS: (i64, i64) = (22, 30);

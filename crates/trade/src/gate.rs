@@ -5,7 +5,7 @@
 //! |---|---|---|---|---|---|
 //! | | `from`, `to` | hours of the yard's clock; over midnight when `to` comes first | h:min | 09:00 to 19:00 | common practice, no source |
 //! | t₀ | `min_temp` | least air temperature while at it | °C | 18 | common practice, no source |
-//! | t₁ | `max_temp` | greatest air temperature | °C | 35 | [ForageHours] |
+//! | t₁ | `max_temp` | greatest air temperature | °C | 35 | `[ForageHours]` |
 //! | u | `max_wind` | greatest mean wind | km/h | 30 | common practice, no source |
 //! | h | `dry_for` | hours without rain, from the start on | h | 3 | common practice, no source |
 //! | r | `min_radiation_w_per_m2` | least sun on a level square metre | W/m² | 200 | assumed |

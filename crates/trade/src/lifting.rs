@@ -1,17 +1,17 @@
 //! Lifting: the revised NIOSH equation and the count of lifts in a day. It tells what a lift weighs on a back; it is
 //! no permission to lift. The law of the place, a doctor and the hand himself outrank it.
 //!
-//! RWL = 23 kg · HM · VM · DM · AM · FM · CM, and lifting index LI = load / RWL (Waters et al. 1993) [NIOSH94-110].
+//! RWL = 23 kg · HM · VM · DM · AM · FM · CM, and lifting index LI = load / RWL (Waters et al. 1993) `[NIOSH94-110]`.
 //!
 //! | symbol | name in code | meaning | unit | value | source |
 //! |---|---|---|---|---|---|
-//! | LC | `LOAD_CONSTANT` | most in the best posture | kg | 23 | [NIOSH94-110] |
-//! | H | `reach_cm` | hands ahead of the ankles | cm | HM 25/H, 1 below 25, 0 past 63 | [NIOSH94-110] |
-//! | V | `height_cm` | hands above the floor | cm | VM 1 - 0.003·abs(V - 75), 0 past 175 | [NIOSH94-110] |
-//! | D | `travel_cm` | height moved | cm | DM 0.82 + 4.5/D, 1 below 25, 0 past 175 | [NIOSH94-110] |
-//! | A | `twist_deg` | turn of the trunk | ° | AM 1 - 0.0032·A, 0 past 135 | [NIOSH94-110] |
+//! | LC | `LOAD_CONSTANT` | most in the best posture | kg | 23 | `[NIOSH94-110]` |
+//! | H | `reach_cm` | hands ahead of the ankles | cm | HM 25/H, 1 below 25, 0 past 63 | `[NIOSH94-110]` |
+//! | V | `height_cm` | hands above the floor | cm | VM 1 - 0.003·abs(V - 75), 0 past 175 | `[NIOSH94-110]` |
+//! | D | `travel_cm` | height moved | cm | DM 0.82 + 4.5/D, 1 below 25, 0 past 175 | `[NIOSH94-110]` |
+//! | A | `twist_deg` | turn of the trunk | ° | AM 1 - 0.0032·A, 0 past 135 | `[NIOSH94-110]` |
 //! | F | `lifts_per_minute` | how often | 1/min | FM table 5 | NIOSH 94-110 table 5, from memory |
-//! | C | `Grip` | how it can be held | - | CM 1.00 / 0.95 / 0.90 | [NIOSH94-110] |
+//! | C | `Grip` | how it can be held | - | CM 1.00 / 0.95 / 0.90 | `[NIOSH94-110]` |
 
 use outyard_base::Kilograms;
 

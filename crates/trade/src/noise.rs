@@ -2,8 +2,8 @@
 //!
 //! | symbol | name in code | meaning | unit | value | source |
 //! |---|---|---|---|---|---|
-//! | L | `level_dba` | level at the ear | dBA | blowers 89 to 106 | [BlowerNoise] |
-//! | T | `allowed` | time allowed: 8 / 2^((L - Lc)/q) | h | Lc 85, q 3 (health) or Lc 90, q 5 (law, US) | [NIOSH1998]; [OSHA1910.95], from memory |
+//! | L | `level_dba` | level at the ear | dBA | blowers 89 to 106 | `[BlowerNoise]` |
+//! | T | `allowed` | time allowed: 8 / 2^((L - Lc)/q) | h | Lc 85, q 3 (health) or Lc 90, q 5 (law, US) | `[NIOSH1998]`; `[OSHA1910.95]`, from memory |
 //! | D | `dose_percent` | Σ time / allowed x 100 | % | | the same |
 
 use outyard_base::Hours;

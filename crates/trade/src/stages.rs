@@ -6,11 +6,11 @@
 //!
 //! | symbol | name in code | meaning | unit | value (worker / drone / queen) | source |
 //! |---|---|---|---|---|---|
-//! | e | `egg_days` | days as an egg | d | 3 / 3 / 3 | [LifeCycle, table]; [BaileyChange] |
-//! | c | `capped_age` | age at capping, on the safe side | d | 9 / 10 / 8 | [LifeCycle, table] |
-//! | c₀ | `capped_age_earliest` | least age at capping | d | 8 / 9 / 7 | [BaileyChange]; drone and queen halves rounded down |
+//! | e | `egg_days` | days as an egg | d | 3 / 3 / 3 | `[LifeCycle, table]`; `[BaileyChange]` |
+//! | c | `capped_age` | age at capping, on the safe side | d | 9 / 10 / 8 | `[LifeCycle, table]` |
+//! | c₀ | `capped_age_earliest` | least age at capping | d | 8 / 9 / 7 | `[BaileyChange]`; drone and queen halves rounded down |
 //! | T₀ | `emerges_earliest` | least age at emergence | d | 19 / 23 / 15 | Winston 1987, from memory, halves rounded down |
-//! | T | `emerges_age` | usual age at emergence | d | 21 / 24 / 16 | [LifeCycle, table] |
+//! | T | `emerges_age` | usual age at emergence | d | 21 / 24 / 16 | `[LifeCycle, table]` |
 //! | T₁ | `emerges_latest` | greatest age at emergence | d | 22 / 26 / 17 | Winston 1987, from memory, halves rounded up |
 
 /// The ages at which one caste passes its stages, in days since the egg was laid.
@@ -64,7 +64,7 @@ pub const QUEEN: Stages = Stages {
 /// (Woyke 1971, Weaver 1957, from memory; poorer queens after 2 days).
 pub const OLDEST_QUEEN_LARVA_DAYS: i64 = 3;
 
-/// Age since laying of a larva fit for grafting, in days (12 to 24 h after hatching) [`GraftSheet`].
+/// Age since laying of a larva fit for grafting, in days (12 to 24 h after hatching) `[GraftSheet]`.
 pub const GRAFT_AGE: i64 = 4;
 
 /// Mean days from a queen's emergence to her first egg: 12.9 in Pérez-Sato & Ratnieks 2006, in whole days.

@@ -17,7 +17,8 @@ fn yard(doubles: u32, splits: u32) -> KindCounts {
 
 /// A put-down visit: doubles blown, splits' brood lifted.
 fn put_down(book: &JobBook, colonies: KindCounts) -> [Work<'_>; 2] {
-    ["single-down-blow", "brood-lift"].map(|code| Work { job: book.job(code).unwrap(), colonies })
+    ["single-down-blow", "brood-lift"]
+        .map(|code| Work { job: book.job(code).expect("a job of the default book"), colonies })
 }
 
 fn load(book: &JobBook, yards: &[KindCounts]) -> Vec<(String, u32)> {
@@ -94,6 +95,23 @@ fn a_pull_brings_full_boxes_home_with_their_weight() {
 }
 
 #[test]
+fn boxes_of_every_name_are_deeps_in_the_shed() {
+    let book = read_over("[gear.box]\ncounts_as = 'medium'\n").unwrap();
+    let counts_as = |book: &JobBook, code: &str| {
+        book.gear.values().find(|gear| gear.code.as_str() == code).unwrap().counts_as.to_string()
+    };
+    for code in ["third", "box", "full-box"] {
+        assert_eq!(counts_as(&JobBook::standard(), code), "deep");
+    }
+    assert_eq!(counts_as(&book, "box"), "medium");
+    assert_eq!(counts_as(&book, "excluder"), "excluder");
+    for gear in book.gear.values() {
+        let honey_box = ["third", "box", "full-box"].contains(&gear.code.as_str());
+        assert!((gear.holds_deeps - f64::from(u8::from(honey_box))).abs() < 1e-12, "{}", gear.code);
+    }
+}
+
+#[test]
 fn what_the_crew_carries_serves_all_its_jobs_and_yards() {
     let book = JobBook::standard();
     let pull = Work { job: book.job("pull").unwrap(), colonies: yard(10, 0) };
@@ -147,7 +165,7 @@ fn the_default_book_is_whole() {
     let events = BTreeSet::from([ClockStart::Graft, ClockStart::PrimeSwarm]);
     assert_eq!(started.union(&events).count(), ClockStart::ALL.len());
     assert!(started.is_disjoint(&events));
-    assert_eq!(book.worth.late_queen(), Cents(100_00), "20 kg at 5.00");
+    assert_eq!(book.worth.late_queen(), Cents(10_000), "20 kg at 5.00");
     let unknown = book.job("harvest").unwrap_err();
     assert_eq!(unknown.code, "TRD-010");
     assert!(unknown.remedy.contains("single-down-blow"), "{}", unknown.remedy);
@@ -205,7 +223,7 @@ fn trouble(text: &str) -> (&'static str, usize, String) {
     let place = trouble.place.expect("a trouble of a file has its place");
     assert_eq!(place.file.as_deref(), Some("own.toml"), "{text}");
     assert!(!trouble.remedy.is_empty());
-    (trouble.code, place.line.unwrap(), place.column.unwrap())
+    (trouble.code, place.line.expect("a line"), place.column.expect("a column"))
 }
 
 #[test]
@@ -235,6 +253,7 @@ fn every_slip_is_refused_where_it_stands() {
         ("[gates.blow]\nfrom = '9am'", "TRD-007", 2, "1"),
         ("[jobs.pull]\nseason.from = '02-30'", "TRD-007", 2, "8"),
         ("[jobs.pull]\nkinds = ['double', 'weak']", "TRD-008", 2, "1"),
+        ("[gear.box]\ncounts_as = ''", "TRD-009", 2, "1"),
         ("[gear.\"\"]\nsaid = 'x'\nweight_kg = 1\nbox_places = 1", "TRD-009", 1, "7"),
         ("[jobs.pull]\ndoes = ' '", "TRD-009", 2, "1"),
     ] {

@@ -19,7 +19,7 @@ fn strips() -> LabelWords {
 }
 
 fn put_in(month: i8, day: i8) -> LabelTyped {
-    LabelTyped::new(strips(), date(2026, month, day)).unwrap()
+    LabelTyped::new(strips(), date(2026, month, day)).expect("days of a label that can be")
 }
 
 // Scene S12, spring: in 10 April; supers from 5 June; left in to 56 days: out 5 June, supers 19 June.

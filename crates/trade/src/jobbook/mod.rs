@@ -109,7 +109,8 @@ impl Worth {
 pub struct Gear {
     /// Its code.
     pub code: GearCode,
-    /// What it is in the shed and in the ledger: a third, an empty box and a full box are all deeps.
+    /// What it is in the shed and in the ledger: a third, an empty box and a full box are all deeps. Itself, when the
+    /// book does not say.
     pub counts_as: GearCode,
     /// Its name on a load list, in the plural: `thirds`.
     pub said: String,
@@ -119,6 +120,8 @@ pub struct Gear {
     pub box_places: f64,
     /// True when the load takes a spare share of it.
     pub takes_spare: bool,
+    /// Honey one holds on a hive, in full deeps; 0 for what is no honey box.
+    pub holds_deeps: f64,
 }
 
 /// What a count of gear goes by.

@@ -351,13 +351,12 @@ fn read_gear(key: &str, node: Node, troubles: &mut Vec<Trouble>) -> Option<Gear>
     let weight = gear.kilograms("weight_kg", 5000.0);
     let box_places = gear.number("box_places", 0.0, 200.0);
     let takes_spare = gear.flag("takes_spare");
-    let counts_as = match gear.left.contains_key("counts_as") {
-        false => code.clone(),
-        true => {
-            let place = gear.place_of("counts_as");
-            gear.text("counts_as").and_then(|word| read_code(&word, &place, gear.troubles))
-        }
+    let counts_as = match gear.take("counts_as") {
+        None => code.clone(),
+        Some(node) => gear.text_of("counts_as", node).and_then(|(word, place)| read_code(&word, &place, gear.troubles)),
     };
+    let holds_deeps =
+        if gear.left.contains_key("holds_deeps") { gear.number("holds_deeps", 0.0, 3.0) } else { Some(0.0) };
     gear.nothing_else();
     Some(Gear {
         code: code?,
@@ -366,6 +365,7 @@ fn read_gear(key: &str, node: Node, troubles: &mut Vec<Trouble>) -> Option<Gear>
         weight: weight?,
         box_places: box_places?,
         takes_spare: takes_spare?,
+        holds_deeps: holds_deeps?,
     })
 }
 
