@@ -17,7 +17,7 @@ use jiff::civil::{Date, date};
 use outyard_base::days::days_from;
 use outyard_base::{Chance, KilogramsPerDay, Place, sun};
 
-use super::weather::{self, Skies};
+use super::weather::{self, Climate, Skies};
 use super::{DemoForage, DemoHome, DemoTruth, DemoWeather, DemoYard};
 
 const BLOOMS: [(&str, f64, f64, f64); 7] = [
@@ -155,9 +155,10 @@ pub(super) fn telling_year(seed: u64, today: Date, yards: &[DemoYard], home: &De
         return 0;
     }
     let leaders = leaders(yards);
+    let climate = Climate::of_the_valley();
     (0..TRIES)
         .find(|attempt| {
-            let days = weather::this_year(seed, today, home.place, *attempt);
+            let days = weather::this_year(seed, today, home.place, &climate, *attempt);
             let gone = usize::try_from(days_from(date(today.year(), 1, 1), today)).expect("today is in its own year");
             rain_is_coming(&days[gone..])
                 && fit_for_work(&days[gone], home.place)

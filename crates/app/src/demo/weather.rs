@@ -85,12 +85,18 @@ pub(super) struct Skies {
 
 /// Invents the weather; `attempt` numbers the possible years this year is taken from.
 pub(super) fn invent(seed: u64, today: Date, home: &DemoHome, attempt: u32) -> Skies {
+    let climate = Climate::of_the_valley();
     let first = date(today.year() - PAST_YEARS, 1, 1);
     let mut seen: Vec<DemoWeather> = Vec::new();
     for year in first.year()..today.year() {
-        seen.extend(year_of_weather(&mut Chance::new(seed, &format!("demo weather {year}")), year, home.place));
+        seen.extend(year_of_weather(
+            &mut Chance::new(seed, &format!("demo weather {year}")),
+            &climate,
+            year,
+            home.place,
+        ));
     }
-    let this_year = this_year(seed, today, home.place, attempt);
+    let this_year = this_year(seed, today, home.place, &climate, attempt);
     let days_gone = usize::try_from(days_from(date(today.year(), 1, 1), today)).expect("today is in its own year");
     seen.extend_from_slice(&this_year[..days_gone]);
     let ahead = &this_year[days_gone..];
@@ -108,12 +114,17 @@ pub(super) fn invent(seed: u64, today: Date, home: &DemoHome, attempt: u32) -> S
 }
 
 /// This year and enough of the next for a forecast made on 31 December.
-pub(super) fn this_year(seed: u64, today: Date, place: Place, attempt: u32) -> Vec<DemoWeather> {
+pub(super) fn this_year(seed: u64, today: Date, place: Place, climate: &Climate, attempt: u32) -> Vec<DemoWeather> {
     let year = today.year();
-    let mut days = year_of_weather(&mut Chance::new(seed, &format!("demo weather {year} {attempt}")), year, place);
+    let mut days =
+        year_of_weather(&mut Chance::new(seed, &format!("demo weather {year} {attempt}")), climate, year, place);
     if days_from(today, date(year, 12, 31)) < FORECAST_DAYS {
-        let next =
-            year_of_weather(&mut Chance::new(seed, &format!("demo weather {} {attempt}", year + 1)), year + 1, place);
+        let next = year_of_weather(
+            &mut Chance::new(seed, &format!("demo weather {} {attempt}", year + 1)),
+            climate,
+            year + 1,
+            place,
+        );
         days.extend(next.into_iter().take(31));
     }
     days
@@ -126,13 +137,12 @@ struct Yesterday {
 }
 
 /// One calendar year of weather at a place.
-pub(super) fn year_of_weather(chance: &mut Chance, year: i16, place: Place) -> Vec<DemoWeather> {
-    let climate = Climate::of_year(year);
+pub(super) fn year_of_weather(chance: &mut Chance, climate: &Climate, year: i16, place: Place) -> Vec<DemoWeather> {
     let first = date(year, 1, 1);
     let mut yesterday = Yesterday { wet: false, residual: [0.0; 3] };
     let mut days = Vec::with_capacity(366);
     for day in each_day(plus_days(first, -RUN_IN_DAYS), date(year, 12, 31)) {
-        let weather = next_day(chance, &climate, day, place, &mut yesterday);
+        let weather = next_day(chance, climate, day, place, &mut yesterday);
         if day >= first {
             days.push(weather);
         }
@@ -231,14 +241,16 @@ impl Expected {
 }
 
 /// Daily expectations whose monthly means are the normals.
-struct Climate {
+pub(super) struct Climate {
     tmax_c: [f64; 12],
     tmin_c: [f64; 12],
     radiation_mj_m2: [f64; 12],
 }
 
 impl Climate {
-    fn of_year(year: i16) -> Self {
+    /// The climate of the normals. It is fitted to a common year: a leap day moves February's mean by less than 0.1 °C.
+    pub(super) fn of_the_valley() -> Self {
+        let year = 2026;
         Self {
             tmax_c: knots(year, |month| month.tmax_c),
             tmin_c: knots(year, |month| month.tmin_c),
@@ -366,7 +378,8 @@ mod tests {
     fn long_record() -> Vec<Vec<DemoWeather>> {
         let place = Place::new(45.2, -97.5).unwrap();
         let mut chance = Chance::new(1, "demo long record");
-        (0..YEARS).map(|_| year_of_weather(&mut chance, 2026, place)).collect()
+        let climate = Climate::of_the_valley();
+        (0..YEARS).map(|_| year_of_weather(&mut chance, &climate, 2026, place)).collect()
     }
 
     /// Mean over years of a yearly figure, and the standard error of that mean.
