@@ -11,6 +11,7 @@
 //! | | `VisitRules::one_hand_takes` | pairs' time one hand alone needs | times | 2.2 | assumed |
 //! | | `VisitRules::spare` | more on the load than the count says | of 1 | 0.05 | common practice, no source |
 
+mod fields;
 mod read;
 mod sums;
 mod tree;

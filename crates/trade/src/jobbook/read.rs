@@ -4,14 +4,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use outyard_base::trouble::Place;
-use outyard_base::{
-    Celsius, Cents, ClockTime, GearCode, Hours, JobCode, Kilograms, KilogramsPerDay, KilometresPerHour, Share, Trouble,
-};
+use outyard_base::{Celsius, GearCode, Hours, JobCode, Kilograms, KilogramsPerDay, KilometresPerHour, Share, Trouble};
 
-use super::tree::{Node, Value, lay_over, read_tree};
-use super::{
-    DEFAULT_JOB_BOOK_NAME, FallBack, Gear, GearNeed, GearPer, Job, JobBook, MonthDay, SeasonWindow, VisitRules, Worth,
-};
+use super::fields::Fields;
+use super::tree::{Node, lay_over, read_tree};
+use super::{DEFAULT_JOB_BOOK_NAME, FallBack, Gear, GearNeed, GearPer, Job, JobBook, SeasonWindow, VisitRules, Worth};
 use crate::clocks::ClockStart;
 use crate::gate::WeatherGate;
 use crate::kinds::Kind;
@@ -36,224 +33,6 @@ pub fn read_job_book(default_text: &str, own: Option<(&str, &str)>) -> Result<Jo
         Some(book) if troubles.is_empty() => Ok(book),
         _ => Err(troubles),
     }
-}
-
-/// A table being read: fields are taken out one by one, and what is left at the end was not known.
-struct Fields<'t> {
-    /// How a complaint names the table: `job "pull"`.
-    name: String,
-    place: Place,
-    left: BTreeMap<String, Node>,
-    troubles: &'t mut Vec<Trouble>,
-}
-
-impl<'t> Fields<'t> {
-    fn of(name: impl Into<String>, node: Node, troubles: &'t mut Vec<Trouble>) -> Option<Self> {
-        let name = name.into();
-        match node.value {
-            Value::Table(left) => Some(Self { name, place: node.place, left, troubles }),
-            other => {
-                troubles.push(wrong_sort(&name, "a table", &other, node.place));
-                None
-            }
-        }
-    }
-
-    fn complain(&mut self, code: &'static str, cause: String, remedy: impl Into<String>, place: Place) {
-        self.troubles.push(Trouble::new(code, cause, remedy).at(place));
-    }
-
-    fn take(&mut self, key: &str) -> Option<Node> {
-        self.left.remove(key)
-    }
-
-    fn keys_of(&self, key: &str) -> BTreeSet<String> {
-        match self.left.get(key).map(|node| &node.value) {
-            Some(Value::Table(table)) => table.keys().cloned().collect(),
-            _ => BTreeSet::new(),
-        }
-    }
-
-    /// Where a field stands, or the table when it is not there.
-    fn place_of(&self, key: &str) -> Place {
-        self.left.get(key).map_or(&self.place, |node| &node.place).clone()
-    }
-
-    fn need(&mut self, key: &str) -> Option<Node> {
-        let node = self.take(key);
-        if node.is_none() {
-            let (cause, place) = (format!("{} has no \"{key}\"", self.name), self.place.clone());
-            self.complain("TRD-003", cause, format!("add a line that starts with {key} ="), place);
-        }
-        node
-    }
-
-    fn text_of(&mut self, key: &str, node: Node) -> Option<(String, Place)> {
-        match node.value {
-            Value::Text(text) => Some((text, node.place)),
-            other => {
-                self.troubles.push(wrong_sort(&format!("{key} of {}", self.name), "a text", &other, node.place));
-                None
-            }
-        }
-    }
-
-    fn text(&mut self, key: &str) -> Option<String> {
-        let node = self.need(key)?;
-        let (text, place) = self.text_of(key, node)?;
-        if text.trim().is_empty() {
-            let cause = format!("{key} of {} is empty", self.name);
-            self.complain("TRD-009", cause, "write a few words", place);
-            return None;
-        }
-        Some(text)
-    }
-
-    fn number_of(&mut self, key: &str, node: Node, min: f64, max: f64) -> Option<f64> {
-        let number = match node.value {
-            #[expect(clippy::cast_precision_loss, reason = "a number past 2^53 is out of every range here")]
-            Value::Whole(whole) => whole as f64,
-            Value::Number(number) => number,
-            other => {
-                self.troubles.push(wrong_sort(&format!("{key} of {}", self.name), "a number", &other, node.place));
-                return None;
-            }
-        };
-        if number >= min && number <= max {
-            return Some(number);
-        }
-        let cause = format!("{key} of {} is {number}", self.name);
-        self.complain("TRD-005", cause, format!("it goes from {min} to {max}"), node.place);
-        None
-    }
-
-    fn number(&mut self, key: &str, min: f64, max: f64) -> Option<f64> {
-        let node = self.need(key)?;
-        self.number_of(key, node, min, max)
-    }
-
-    /// `None` when a trouble was found, `Some(None)` when the field is not there.
-    #[expect(clippy::option_option, reason = "not there and not readable are two things")]
-    fn number_if(&mut self, key: &str, min: f64, max: f64) -> Option<Option<f64>> {
-        match self.take(key) {
-            None => Some(None),
-            Some(node) => self.number_of(key, node, min, max).map(Some),
-        }
-    }
-
-    fn share(&mut self, key: &str) -> Option<Share> {
-        self.number(key, Share::MIN, Share::MAX).map(Share::of)
-    }
-
-    fn kilograms(&mut self, key: &str, max: f64) -> Option<Kilograms> {
-        self.number(key, 0.0, max).map(Kilograms::of)
-    }
-
-    fn money(&mut self, key: &str) -> Option<Cents> {
-        self.number(key, 0.0, 1e6).map(Cents::round_of)
-    }
-
-    fn flag(&mut self, key: &str) -> Option<bool> {
-        let Some(node) = self.take(key) else { return Some(false) };
-        match node.value {
-            Value::Flag(flag) => Some(flag),
-            other => {
-                self.troubles.push(wrong_sort(&format!("{key} of {}", self.name), "true or false", &other, node.place));
-                None
-            }
-        }
-    }
-
-    fn hour(&mut self, key: &str) -> Option<ClockTime> {
-        let node = self.need(key)?;
-        let (text, place) = self.text_of(key, node)?;
-        match text.parse() {
-            Ok(time) => Some(time),
-            Err(bad) => {
-                self.complain("TRD-007", format!("{key} of {}: {bad}", self.name), "write it as \"07:30\"", place);
-                None
-            }
-        }
-    }
-
-    fn month_day(&mut self, key: &str) -> Option<MonthDay> {
-        let node = self.need(key)?;
-        let (text, place) = self.text_of(key, node)?;
-        let day = MonthDay::read(&text);
-        if day.is_none() {
-            let cause = format!("{key} of {}: \"{text}\" is no day of the year", self.name);
-            self.complain("TRD-007", cause, "write it as month and day, \"06-15\"", place);
-        }
-        day
-    }
-
-    /// A list of words, each read by `read`; an absent list is empty.
-    fn words<T>(&mut self, key: &str, known: &str, read: impl Fn(&str) -> Option<T>) -> Option<Vec<T>> {
-        let Some(node) = self.take(key) else { return Some(Vec::new()) };
-        let list = match node.value {
-            Value::List(list) => list,
-            other => {
-                self.troubles.push(wrong_sort(&format!("{key} of {}", self.name), "a list", &other, node.place));
-                return None;
-            }
-        };
-        let mut all = Some(Vec::with_capacity(list.len()));
-        for item in list {
-            let word = self.text_of(key, item).and_then(|(word, place)| {
-                let found = read(&word);
-                if found.is_none() {
-                    let cause = format!("{key} of {}: \"{word}\" is not known", self.name);
-                    self.complain("TRD-006", cause, format!("known are {known}"), place);
-                }
-                found
-            });
-            match (&mut all, word) {
-                (Some(all), Some(word)) => all.push(word),
-                _ => all = None,
-            }
-        }
-        all
-    }
-
-    fn sentences(&mut self, key: &str) -> Option<Vec<String>> {
-        self.words(key, "any words but none", |words| (!words.trim().is_empty()).then(|| words.to_owned()))
-    }
-
-    /// A table of tables, each entry read by `read` under its own key; an absent table is empty.
-    fn each<T>(
-        &mut self,
-        key: &str,
-        mut read: impl FnMut(&str, Node, &mut Vec<Trouble>) -> Option<T>,
-    ) -> Option<Vec<T>> {
-        let Some(node) = self.take(key) else { return Some(Vec::new()) };
-        let table = Fields::of(format!("{key} of {}", self.name), node, self.troubles)?;
-        let mut all = Some(Vec::with_capacity(table.left.len()));
-        for (key, node) in table.left {
-            match (&mut all, read(&key, node, table.troubles)) {
-                (Some(all), Some(item)) => all.push(item),
-                _ => all = None,
-            }
-        }
-        all
-    }
-
-    /// Complains about every field nobody asked for.
-    fn nothing_else(self) {
-        for (key, node) in self.left {
-            self.troubles.push(
-                Trouble::new(
-                    "TRD-002",
-                    format!("{} has no \"{key}\" that could be set", self.name),
-                    "check the spelling against the default job book",
-                )
-                .at(node.place),
-            );
-        }
-    }
-}
-
-fn wrong_sort(what: &str, wanted: &str, found: &Value, place: Place) -> Trouble {
-    Trouble::new("TRD-004", format!("{what} is {}", found.sort()), format!("write {wanted}")).at(place)
 }
 
 /// The names that may be referred to, whether or not what they name could be read: one slip must not make others.
@@ -355,8 +134,7 @@ fn read_gear(key: &str, node: Node, troubles: &mut Vec<Trouble>) -> Option<Gear>
         None => code.clone(),
         Some(node) => gear.text_of("counts_as", node).and_then(|(word, place)| read_code(&word, &place, gear.troubles)),
     };
-    let holds_deeps =
-        if gear.left.contains_key("holds_deeps") { gear.number("holds_deeps", 0.0, 3.0) } else { Some(0.0) };
+    let holds_deeps = gear.number_if("holds_deeps", 0.0, 3.0).map(Option::unwrap_or_default);
     gear.nothing_else();
     Some(Gear {
         code: code?,
