@@ -21,7 +21,7 @@ use std::process::ExitCode;
 use house::{Finding, House};
 
 const HELP: &str =
-    "cargo xtask tidy      checks the house and fails on the first reversed arrow, impure room or stale page
+    "cargo xtask tidy      checks the house and lists every reversed arrow, impure room, missing paragraph or stale page
 cargo xtask docs      gathers docs/errors, docs/sources and docs/glossary into one page each
 cargo xtask assumed   lists every number marked as assumed, by room";
 
