@@ -224,16 +224,21 @@ fn home_at(parts: &RunParts, run: &Run, leave: i64, lunch_after: Option<usize>) 
         }
         now += parts.roads.minutes[at * nodes + to];
         at = to;
-        if lunch_here && worked == 0 {
-            now = lunch_over(crew.lunch, leave, now)?;
-            ate = true;
-        }
         let Some(&stop) = run.stops.get(worked) else { break };
         let visit = &parts.visits[stop];
         let pace = i64::from(crew.pace_permille);
         let mut work = visit.pair_minutes.0 * 1000 / pace;
         if work * pace < visit.pair_minutes.0 * 1000 {
             work += 1;
+        }
+        if lunch_here && worked == 0 {
+            // Not before any work, unless the first yard alone keeps them past lunch.
+            let drive = parts.roads.minutes[crew.base * nodes + visit.node];
+            if crew.lunch.is_none_or(|rule| drive + work <= rule.begin_within.0) {
+                return None;
+            }
+            now = lunch_over(crew.lunch, leave, now)?;
+            ate = true;
         }
         match visit.gates.get(run.day) {
             Some(Gate::Shut) => return None,

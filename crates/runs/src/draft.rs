@@ -32,18 +32,20 @@ impl<'p> Draft<'p> {
         self.plan.runs.iter().position(|run| run.day == day && run.crew == crew)
     }
 
-    /// The run of a crew on a day as it would be with these stops: on its own truck, or the first free truck they fit.
-    pub(crate) fn with_stops(&self, day: usize, crew: usize, stops: Vec<usize>) -> Option<Run> {
+    /// The run of a crew on a day as it would be with these stops: on its own truck, else on `wish`, else on the first free truck
+    /// they fit.
+    fn with_stops(&self, day: usize, crew: usize, stops: Vec<usize>, wish: Option<usize>) -> Option<Run> {
         let parts = self.problem.parts();
-        let own = self.run_index(day, crew);
         let load = load_of(parts, &stops);
         let taken =
             |truck: usize| self.plan.runs.iter().any(|run| run.day == day && run.truck == truck && run.crew != crew);
-        let own_truck = own.map(|run| self.plan.runs[run].truck);
+        let own_truck = self.run_index(day, crew).map(|run| self.plan.runs[run].truck);
+        let allowed = &parts.crews[crew].trucks;
         let truck = own_truck
             .into_iter()
-            .chain(parts.crews[crew].trucks.iter().copied())
-            .find(|&truck| !taken(truck) && fits(parts, truck, &load))?;
+            .chain(wish)
+            .chain(allowed.iter().copied())
+            .find(|truck| allowed.contains(truck) && !taken(*truck) && fits(parts, *truck, &load))?;
         let run = Run { day, crew, truck, stops };
         self.stands(&run).then_some(run)
     }
@@ -76,18 +78,31 @@ impl<'p> Draft<'p> {
 
     /// Puts visits that are still left out onto a run whose new stops are given; false, with nothing changed, when a rule forbids it.
     pub(crate) fn place(&mut self, day: usize, crew: usize, visits: &[usize], stops: Vec<usize>) -> bool {
-        let Some(run) = self.with_stops(day, crew, stops) else { return false };
-        for (done, &visit) in visits.iter().enumerate() {
-            let needs = &self.problem.parts().visits[visit].needs;
-            if self.day_of[visit].is_some() || !self.ties_allow(visit, day) || !self.stock.covers(needs, day) {
-                for &undo in &visits[..done] {
-                    self.stock.take(&self.problem.parts().visits[undo].needs, day, -1);
-                    self.day_of[undo] = None;
-                }
-                return false;
+        self.place_on(day, crew, visits, stops, None)
+    }
+
+    fn place_on(&mut self, day: usize, crew: usize, visits: &[usize], stops: Vec<usize>, wish: Option<usize>) -> bool {
+        let parts = self.problem.parts();
+        if visits.iter().any(|&visit| self.day_of[visit].is_some()) {
+            return false;
+        }
+        let Some(run) = self.with_stops(day, crew, stops, wish) else { return false };
+        let mut taken = 0;
+        for &visit in visits {
+            let needs = &parts.visits[visit].needs;
+            if self.day_of[visit].is_some() || !self.stock.covers(needs, day) {
+                break;
             }
             self.stock.take(needs, day, 1);
             self.day_of[visit] = Some(day);
+            taken += 1;
+        }
+        if taken < visits.len() || !visits.iter().all(|&visit| self.ties_allow(visit, day)) {
+            for &visit in &visits[..taken] {
+                self.stock.take(&parts.visits[visit].needs, day, -1);
+                self.day_of[visit] = None;
+            }
+            return false;
         }
         match self.run_index(day, crew) {
             Some(index) => self.plan.runs[index] = run,
@@ -132,32 +147,46 @@ pub(crate) fn repaired<'p>(problem: &'p RunProblem, old: &Plan) -> Draft<'p> {
     let parts = problem.parts();
     let groups = crate::groups::groups(parts);
     let mut draft = Draft::new(problem);
-    let mut runs: Vec<&Run> = old.runs.iter().collect();
-    runs.sort_by_key(|run| (run.day, run.crew));
     let there =
-        |run: &&&Run| run.day < parts.days.len() && run.crew < parts.crews.len() && run.truck < parts.trucks.len();
-    for run in runs.iter().filter(there) {
-        let stops: Vec<usize> = run.stops.iter().copied().filter(|&stop| stop < parts.visits.len()).collect();
-        // The whole run at once keeps its order; when it no longer stands, stop by stop.
-        if draft.run_index(run.day, run.crew).is_some() || draft.place(run.day, run.crew, &stops, stops.clone()) {
-            continue;
-        }
-        let mut kept: Vec<usize> = Vec::new();
-        for &stop in &stops {
-            let group: Vec<usize> = stops.iter().copied().filter(|&other| groups[other] == groups[stop]).collect();
-            if group[0] != stop {
-                continue;
-            }
-            let mut wanted: Vec<usize> =
-                stops.iter().copied().filter(|other| kept.contains(other) || group.contains(other)).collect();
-            wanted.dedup();
-            if draft.place(run.day, run.crew, &group, wanted.clone()) {
-                kept = wanted;
-            }
-        }
+        |run: &&Run| run.day < parts.days.len() && run.crew < parts.crews.len() && run.truck < parts.trucks.len();
+    let mut waiting: Vec<Run> = old.runs.iter().filter(there).cloned().collect();
+    for run in &mut waiting {
+        run.stops.retain(|&stop| stop < parts.visits.len());
+    }
+    waiting.sort();
+    // Whole runs keep their order; a run tied to one further down the list gets another turn.
+    let mut before = usize::MAX;
+    while waiting.len() < before {
+        before = waiting.len();
+        waiting.retain(|run| {
+            draft.run_index(run.day, run.crew).is_some()
+                || !draft.place_on(run.day, run.crew, &run.stops, run.stops.clone(), Some(run.truck))
+        });
+    }
+    for run in &waiting {
+        keep_what_stands(&mut draft, run, &groups);
     }
     drop_broken_groups(&mut draft);
     draft
+}
+
+/// Keeps those stops of a run that can stand, one group after the other.
+fn keep_what_stands(draft: &mut Draft<'_>, run: &Run, groups: &[usize]) {
+    if draft.run_index(run.day, run.crew).is_some() {
+        return;
+    }
+    let mut kept: Vec<usize> = Vec::new();
+    for &stop in &run.stops {
+        let group: Vec<usize> = run.stops.iter().copied().filter(|&other| groups[other] == groups[stop]).collect();
+        if group[0] != stop {
+            continue;
+        }
+        let wanted: Vec<usize> =
+            run.stops.iter().copied().filter(|other| kept.contains(other) || group.contains(other)).collect();
+        if draft.place_on(run.day, run.crew, &group, wanted.clone(), Some(run.truck)) {
+            kept = wanted;
+        }
+    }
 }
 
 /// Takes off visits whose bound partner is not on the same run.

@@ -126,8 +126,8 @@ pub struct Crew {
     pub trucks: Vec<usize>,
 }
 
-/// The lunch rule of a crew. Lunch is taken once, between yards (or on reaching the first), as late as the rule lets; a run that is
-/// home within `begin_within` owes none. Lunch is paid.
+/// The lunch rule of a crew. Lunch is taken once, on leaving a yard and as late as the rule lets (on reaching the first yard only when the work
+/// there would end too late for it); a run that is home within `begin_within` owes none. Lunch is paid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Lunch {
     /// Length of the break.

@@ -1,7 +1,7 @@
 //! When a run leaves, works, eats and comes home.
 //!
 //! Of all ways to time a run that keep every gate and the lunch rule, the one with the shortest time away is taken; among equals
-//! the one that leaves first, and among these the one with the latest lunch. So with a gate at the first yard the crew leaves
+//! the one with the latest lunch, and among these the one that leaves first. So with a gate at the first yard the crew leaves
 //! just in time to reach it as it opens, and no paid minute is spent waiting that could be spent at home.
 //!
 //! That the lunch rule can be checked on the shortest pass of the stretch before lunch: a shortest pass of the whole run leaves
@@ -101,10 +101,20 @@ fn best_timing(parts: &RunParts, run: &Run) -> Option<(Option<usize>, Stretch)> 
     if plain.span <= rule.begin_within.0 {
         return Some((None, plain));
     }
-    (0..=run.stops.len())
+    (lunch_after_min(parts, run, rule)..=run.stops.len())
         .rev()
         .filter_map(|after| whole_run(parts, run, Some((after, rule))).map(|whole| (Some(after), whole)))
-        .min_by_key(|(_, whole)| (whole.span, whole.begin_first))
+        .min_by_key(|(_, whole)| whole.span)
+}
+
+/// Lunch before any work (0) only when the first yard would be finished too late to eat after it.
+fn lunch_after_min(parts: &RunParts, run: &Run, rule: Lunch) -> usize {
+    let crew = &parts.crews[run.crew];
+    run.stops.first().map_or(0, |&first| {
+        let due = &parts.visits[first];
+        let road = parts.roads.minutes[crew.base * parts.roads.nodes + due.node];
+        usize::from(road + service_minutes(crew, due.pair_minutes).0 <= rule.begin_within.0)
+    })
 }
 
 /// The whole run with lunch at a given place; `None` when a gate or the lunch rule is missed.
