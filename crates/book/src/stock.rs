@@ -69,28 +69,40 @@ pub enum Cure {
 /// shortage; else boxes to get.
 ///
 /// Returns begin on the first day with any; starting `k` days earlier puts that first day's returns on each of the `k`
-/// days before it as well, but never before day `earliest` (boxes must be pulled and extracted first).
+/// days before it as well, but never before day `earliest` (boxes must be pulled and extracted first). A start that
+/// still leaves the last day's need in hand at the end is preferred to a later one that just does (assumed): with less,
+/// the shortage is only put off past the days looked at.
 pub fn cheapest_cure(start: u32, days: &[(u32, u32)], earliest: usize) -> Cure {
     let forecast = forecast_stock(start, days);
     if first_short_day(&forecast).is_none() {
         return Cure::NotNeeded;
     }
-    if let Some(first) = days.iter().position(|&(_, returns)| returns > 0) {
-        for begin in (earliest..first).rev() {
-            let mut earlier = days.to_vec();
-            for day in &mut earlier[begin..first] {
-                day.1 = days[first].1;
-            }
-            let forecast = forecast_stock(start, &earlier);
-            if first_short_day(&forecast).is_none() {
-                return Cure::ReturnEarlier {
-                    days_earlier: u32::try_from(first - begin).expect("fewer days than fit a u32"),
-                    days: forecast,
-                };
-            }
+    let reserve = days.last().map_or(0, |&(need, _)| need);
+    let enough = earlier_returns(start, days, earliest).filter(|(_, days)| first_short_day(days).is_none());
+    let mut just_enough = None;
+    for (days_earlier, days) in enough {
+        if days.last().is_some_and(|last| last.stock >= reserve) {
+            return Cure::ReturnEarlier { days_earlier, days };
         }
+        just_enough = just_enough.or(Some(Cure::ReturnEarlier { days_earlier, days }));
     }
-    Cure::GetBoxes { boxes: boxes_to_get(&forecast) }
+    just_enough.unwrap_or(Cure::GetBoxes { boxes: boxes_to_get(&forecast) })
+}
+
+/// The forecast for each earlier start of returns: one day earlier, two, and so on back to day `earliest`.
+pub fn earlier_returns(
+    start: u32,
+    days: &[(u32, u32)],
+    earliest: usize,
+) -> impl Iterator<Item = (u32, Vec<StockDay>)> + '_ {
+    let first = days.iter().position(|&(_, returns)| returns > 0).unwrap_or(0);
+    (1_u32..).zip((earliest.min(first)..first).rev()).map(move |(days_earlier, begin)| {
+        let mut earlier = days.to_vec();
+        for day in &mut earlier[begin..first] {
+            day.1 = days[first].1;
+        }
+        (days_earlier, forecast_stock(start, &earlier))
+    })
 }
 
 /// Boxes to buy or borrow so that no day is short: the most that is ever missing.
@@ -125,8 +137,18 @@ mod tests {
     }
 
     #[test]
+    fn two_days_earlier_just_do_and_leave_less_than_a_day_in_hand() {
+        let all: Vec<(u32, Vec<StockDay>)> = earlier_returns(540, &july(6), 0).collect();
+        assert_eq!(all.len(), 6);
+        assert_eq!(all[0].1[11], StockDay { stock: 0, short: 52 });
+        assert_eq!(all[1].1[11], StockDay { stock: 28, short: 0 });
+        // If nothing sooner than 21 July can be done, it is still the cure.
+        assert_eq!(cheapest_cure(540, &july(6), 4), Cure::ReturnEarlier { days_earlier: 2, days: all[1].1.clone() });
+    }
+
+    #[test]
     fn when_extracting_cannot_start_sooner_boxes_must_be_got() {
-        assert_eq!(cheapest_cure(540, &july(6), 4), Cure::GetBoxes { boxes: 132 });
+        assert_eq!(cheapest_cure(540, &july(6), 5), Cure::GetBoxes { boxes: 132 });
         assert_eq!(cheapest_cure(10_000, &july(6), 0), Cure::NotNeeded);
         assert_eq!(cheapest_cure(5, &[(9, 0), (0, 0)], 0), Cure::GetBoxes { boxes: 4 });
         // And the boxes got are enough, one fewer is not.

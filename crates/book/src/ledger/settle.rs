@@ -257,11 +257,13 @@ fn settle_trip(
         }
         wanted.insert(gear, net);
     }
+    // A truck may go out empty to fetch, but what was put off it must have been loaded.
+    let puts = candidates.iter().any(|one| net_put(one.tally).values().any(|net| *net > 0));
+    if !wanted.is_empty() && !trip.loaded && (puts || !trip.home) {
+        return Err((yards.clone(), Stuck::NotLoaded(trip.truck.clone())));
+    }
     if !wanted.is_empty() && !trip.home {
         return Err((yards.clone(), Stuck::TruckOut(trip.truck.clone())));
-    }
-    if !wanted.is_empty() && !trip.loaded {
-        return Err((yards.clone(), Stuck::NotLoaded(trip.truck.clone())));
     }
     let distance = |one: &Candidate<'_>| {
         let told = net_put(one.tally);

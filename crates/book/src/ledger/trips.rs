@@ -97,7 +97,7 @@ impl Leg<'_> {
 /// The legs of one truck, while its loads and homecomings are gone through in order of time.
 #[derive(Default)]
 struct Legs<'a> {
-    legs: Vec<Leg<'a>>,
+    list: Vec<Leg<'a>>,
     by_run: BTreeMap<&'a str, usize>,
     /// The leg that names no run and is not home, or that came home last.
     nameless: Option<usize>,
@@ -105,8 +105,8 @@ struct Legs<'a> {
 
 impl<'a> Legs<'a> {
     fn begin(&mut self, run: Option<&'a str>, from: (Date, Timestamp)) -> usize {
-        let place = self.legs.len();
-        self.legs.push(Leg { run, from, home: None, loaded: false, tellings: Vec::new() });
+        let place = self.list.len();
+        self.list.push(Leg { run, from, home: None, loaded: false, tellings: Vec::new() });
         match run {
             Some(run) => drop(self.by_run.insert(run, place)),
             None => self.nameless = Some(place),
@@ -117,10 +117,10 @@ impl<'a> Legs<'a> {
     fn load(&mut self, index: usize, run: Option<&'a str>, from: (Date, Timestamp)) {
         let open = match run {
             Some(run) => self.by_run.get(run).copied(),
-            None => self.nameless.filter(|&leg| self.legs[leg].home.is_none()),
+            None => self.nameless.filter(|&leg| self.list[leg].home.is_none()),
         };
         let place = open.unwrap_or_else(|| self.begin(run, from));
-        let leg = &mut self.legs[place];
+        let leg = &mut self.list[place];
         leg.loaded = true;
         leg.from = leg.from.min(from);
         leg.tellings.push(index);
@@ -130,12 +130,12 @@ impl<'a> Legs<'a> {
     /// leg that came home the same day, or ends the first named leg that is out, or stands alone.
     fn home(&mut self, index: usize, run: Option<&'a str>, at: (Date, Timestamp)) {
         let named = run.and_then(|run| self.by_run.get(run).copied());
-        let nameless = self.nameless.filter(|&leg| self.legs[leg].home.is_none_or(|home| home == at.0));
+        let nameless = self.nameless.filter(|&leg| self.list[leg].home.is_none_or(|home| home == at.0));
         let place = named
             .or(nameless)
-            .or_else(|| self.legs.iter().position(|leg| leg.home.is_none()))
+            .or_else(|| self.list.iter().position(|leg| leg.home.is_none()))
             .unwrap_or_else(|| self.begin(None, at));
-        let leg = &mut self.legs[place];
+        let leg = &mut self.list[place];
         leg.home = leg.home.max(Some(at.0));
         leg.tellings.push(index);
     }
@@ -161,7 +161,7 @@ fn legs<'a>(stands: &Stands<'a>) -> BTreeMap<&'a TruckId, Legs<'a>> {
 /// All trips of all trucks.
 #[derive(Debug, Default)]
 pub(super) struct Trips {
-    trips: Vec<Trip>,
+    list: Vec<Trip>,
     /// Trip by truck and run.
     by_run: BTreeMap<(TruckId, String), usize>,
     /// Trip by truck and day, for tallies that name no run.
@@ -172,7 +172,7 @@ pub(super) struct Trips {
 
 impl Trips {
     pub(super) fn all(&self) -> impl Iterator<Item = &Trip> {
-        self.trips.iter()
+        self.list.iter()
     }
 
     /// The trip a tally belongs to, if it names a truck.
@@ -187,7 +187,7 @@ impl Trips {
     }
 
     pub(super) fn get(&self, trip: usize) -> &Trip {
-        &self.trips[trip]
+        &self.list[trip]
     }
 
     pub(super) fn of(stands: &Stands<'_>) -> Self {
@@ -195,7 +195,7 @@ impl Trips {
         let all = legs(stands);
         let days = days_of_use(stands, &all);
         for (truck, legs) in &all {
-            trips.take_in(truck, &legs.legs, days.get(truck));
+            trips.take_in(truck, &legs.list, days.get(truck));
         }
         for (truck, days) in &days {
             for &day in days {
@@ -223,11 +223,11 @@ impl Trips {
         let mut place: BTreeMap<usize, usize> = BTreeMap::new();
         for (index, leg) in legs.iter().enumerate() {
             let trip = *place.entry(groups.lead(index)).or_insert_with(|| {
-                self.trips.push(Trip::new(truck, leg.from.0));
-                self.trips.len() - 1
+                self.list.push(Trip::new(truck, leg.from.0));
+                self.list.len() - 1
             });
             let overtaken = last_load.is_some_and(|last| last > leg.from);
-            let now = &mut self.trips[trip];
+            let now = &mut self.list[trip];
             now.from = now.from.min(leg.from.0);
             now.to = now.to.max(leg.home.unwrap_or(leg.from.0));
             now.loaded |= leg.loaded;
@@ -246,9 +246,9 @@ impl Trips {
 
     /// A day on which a truck was used and nothing is told of its load.
     fn implied(&mut self, truck: &TruckId, day: Date) {
-        let trips = &mut self.trips;
+        let trips = &mut self.list;
         self.by_day.entry((truck.clone(), day)).or_insert_with(|| {
-            trips.push(Trip::new(truck, day));
+            trips.push(Trip { home: false, ..Trip::new(truck, day) });
             trips.len() - 1
         });
     }
@@ -260,7 +260,7 @@ impl Trips {
             match happening.what {
                 What::Tally(tally) => {
                     if let Some(trip) = self.of_tally(day, tally) {
-                        let trip = &mut self.trips[trip];
+                        let trip = &mut self.list[trip];
                         for (gear, net) in net_put(tally) {
                             trip.change(&gear, -net);
                             trip.told.entry(gear).or_default().insert(tally.yard.clone());
@@ -268,17 +268,17 @@ impl Trips {
                     }
                 }
                 What::Fact(Fact::TruckLoaded { gear, .. }) => {
-                    self.trips[self.by_telling[&index]].change_all(gear, 1);
+                    self.list[self.by_telling[&index]].change_all(gear, 1);
                 }
                 What::Fact(Fact::TruckHome { to_shed, to_hot_room, .. }) => {
-                    let trip = &mut self.trips[self.by_telling[&index]];
+                    let trip = &mut self.list[self.by_telling[&index]];
                     trip.change_all(to_shed, -1);
                     trip.change_all(to_hot_room, -1);
                 }
                 What::Fact(fact) => {
                     for (truck, gear, sign) in other_truck_moves(fact) {
                         if let Some(&trip) = self.by_day.get(&(truck.clone(), day)) {
-                            self.trips[trip].change_all(gear, sign);
+                            self.list[trip].change_all(gear, sign);
                         }
                     }
                 }
@@ -287,7 +287,7 @@ impl Trips {
         for (index, conflict) in stands.conflicts.iter().enumerate() {
             for (day, tally) in conflict.tallies.iter().filter_map(|id| stands.doubtful.get(id)) {
                 if let Some(trip) = self.of_tally(*day, tally) {
-                    let trip = &mut self.trips[trip];
+                    let trip = &mut self.list[trip];
                     for (gear, _) in net_put(tally) {
                         trip.remainder.entry(gear.clone()).or_default();
                         trip.doubtful.entry(gear).or_default().insert(index, tally.yard.clone());

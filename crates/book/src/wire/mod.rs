@@ -16,6 +16,11 @@
 //!
 //! `docs/design/0004-book.md` holds the table of old and new readers and writers, and says when the number must go up.
 
+#[expect(
+    clippy::ref_option,
+    clippy::trivially_copy_pass_by_ref,
+    reason = "serde hands a field's own functions a reference to the field"
+)]
 mod format;
 
 use jiff::Timestamp;
@@ -131,14 +136,11 @@ pub fn read_line(line: &[u8]) -> Result<Entry, Trouble> {
             Fact::Unknown { name: read.fact.clone(), raw: kept.to_string() }
         }
     };
-    let bad = |field: &str, cause: String| no_entry(format!("{field}: {cause}"), 1);
-    let id: EntryId = read.id.parse().map_err(|trouble: Trouble| bad("id", trouble.cause))?;
-    let device = DeviceId::new(&read.device).map_err(|error| bad("device", error.to_string()))?;
+    let bad = |field: &str, cause: &str| no_entry(&format!("{field}: {cause}"), 1);
+    let id: EntryId = read.id.parse().map_err(|trouble: Trouble| bad("id", &trouble.cause))?;
+    let device = DeviceId::new(&read.device).map_err(|error| bad("device", &error.to_string()))?;
     let recorded_at: Timestamp = read.recorded_at.parse().map_err(|_| {
-        bad(
-            "recorded_at",
-            "write the moment as year-month-day, T, time and zone, such as 2026-07-03T17:00:00Z".to_owned(),
-        )
+        bad("recorded_at", "write the moment as year-month-day, T, time and zone, such as 2026-07-03T17:00:00Z")
     })?;
     let mut entry =
         Entry { id, device, author: read.author, happened_on: read.happened_on, recorded_at, fact, unread: None };
@@ -177,7 +179,8 @@ fn collect_fields(theirs: &Value, ours: &Value, path: &mut String, fields: &mut 
         }
         (Value::Array(theirs), Value::Array(ours)) => {
             for (index, (theirs, ours)) in theirs.iter().zip(ours).enumerate() {
-                path.push_str(&format!("/{index}"));
+                path.push('/');
+                path.push_str(&index.to_string());
                 collect_fields(theirs, ours, path, fields);
                 path.truncate(stem);
             }
@@ -260,9 +263,10 @@ fn broken(error: &serde_json::Error, part: &str, line: &str) -> Trouble {
     let within = error.column().saturating_sub(1).min(part.len());
     let column = column_of(line, offset_of(part, line) + within);
     let words = error.to_string();
-    let cause = words.rsplit_once(" at line ").map_or(words.as_str(), |(cause, _)| cause).chars().take(200).collect();
+    let cause: String =
+        words.rsplit_once(" at line ").map_or(words.as_str(), |(cause, _)| cause).chars().take(200).collect();
     match error.classify() {
-        Category::Data => no_entry(cause, column),
+        Category::Data => no_entry(&cause, column),
         Category::Syntax | Category::Eof | Category::Io => Trouble::new(
             "BOK-103",
             format!("the line is not JSON: {cause}"),
@@ -272,7 +276,7 @@ fn broken(error: &serde_json::Error, part: &str, line: &str) -> Trouble {
     }
 }
 
-fn no_entry(cause: String, column: usize) -> Trouble {
+fn no_entry(cause: &str, column: usize) -> Trouble {
     Trouble::new(
         "BOK-104",
         format!("the line is no entry: {cause}"),

@@ -3,9 +3,7 @@
 use jiff::civil::{Date, date};
 use jiff::{SignedDuration, Timestamp};
 use outyard_base::days::plus_days;
-use outyard_base::{
-    Cents, Chance, DeviceId, GearCode, Kilograms, Litres, Metres, Minutes, Place, Share, TruckId, YardId,
-};
+use outyard_base::{Cents, Chance, GearCode, Kilograms, Litres, Metres, Minutes, Place, Share, TruckId, YardId};
 use outyard_book::fact::Where;
 use outyard_book::{
     ContentHash, Entry, EntryId, Fact, Forage, GearCounts, GearPlace, JobDone, MiteSample, OddCounts, SeriesKept,
@@ -15,50 +13,50 @@ use outyard_trade::{Kind, KindCounts};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
-pub fn yard(name: impl ToString) -> YardId {
+pub(crate) fn yard(name: impl ToString) -> YardId {
     name.to_string().parse().unwrap()
 }
 
-pub fn gear(name: &str) -> GearCode {
+pub(crate) fn gear(name: &str) -> GearCode {
     name.parse().unwrap()
 }
 
-pub fn truck(name: impl ToString) -> TruckId {
+pub(crate) fn truck(name: impl ToString) -> TruckId {
     name.to_string().parse().unwrap()
 }
 
-pub fn thirds(count: u32) -> GearCounts {
+pub(crate) fn thirds(count: u32) -> GearCounts {
     GearCounts::one(gear("third"), count)
 }
 
-pub fn day(of_july: i8) -> Date {
+pub(crate) fn day(of_july: i8) -> Date {
     date(2026, 7, of_july)
 }
 
 /// The `number`-th name of these tests.
-pub fn id(number: u32) -> EntryId {
+pub(crate) fn id(number: u32) -> EntryId {
     let mut chance = [0; 10];
     chance[6..].copy_from_slice(&number.to_be_bytes());
     EntryId::new("2026-07-01T00:00:00Z".parse().unwrap(), chance)
 }
 
 /// An entry written on the day itself, `minute` minutes after midnight UTC.
-pub fn entry(number: u32, device: &str, on: Date, minute: i64, fact: Fact) -> Entry {
+pub(crate) fn entry(number: u32, device: &str, on: Date, minute: i64, fact: Fact) -> Entry {
     let midnight: Timestamp = format!("{on}T00:00:00Z").parse().unwrap();
     let at = midnight + SignedDuration::from_mins(minute);
     Entry::new(id(number), device.parse().unwrap(), device, on, at, fact)
 }
 
-pub fn loaded(vehicle: &TruckId, gear: GearCounts) -> Fact {
+pub(crate) fn loaded(vehicle: &TruckId, gear: GearCounts) -> Fact {
     Fact::TruckLoaded { truck: vehicle.clone(), run: None, from: GearPlace::Shed, gear }
 }
 
-pub fn home(vehicle: &TruckId, gear: GearCounts) -> Fact {
+pub(crate) fn home(vehicle: &TruckId, gear: GearCounts) -> Fact {
     Fact::TruckHome { truck: vehicle.clone(), run: None, to_shed: gear, to_hot_room: GearCounts::none() }
 }
 
 /// A put-down tally: so many boxes put on, off a truck.
-pub fn put_on(at: &YardId, vehicle: &TruckId, boxes_on: GearCounts) -> Tally {
+pub(crate) fn put_on(at: &YardId, vehicle: &TruckId, boxes_on: GearCounts) -> Tally {
     let doubles = u32::try_from(boxes_on.total()).unwrap();
     Tally {
         jobs: vec![JobDone {
@@ -73,7 +71,7 @@ pub fn put_on(at: &YardId, vehicle: &TruckId, boxes_on: GearCounts) -> Tally {
 }
 
 /// Every fact the book knows, each with all its fields filled.
-pub fn every_fact() -> Vec<Fact> {
+pub(crate) fn every_fact() -> Vec<Fact> {
     let seven = yard(7);
     let full_tally = Tally {
         visit: Some("2026-07-03/north/1".to_owned()),
@@ -189,7 +187,7 @@ pub fn every_fact() -> Vec<Fact> {
 
 /// One act of a device that acts at random.
 #[derive(Clone, Debug)]
-pub struct Act {
+pub(crate) struct Act {
     device: u8,
     yard: u8,
     day: i8,
@@ -204,7 +202,7 @@ pub struct Act {
     same_name: bool,
 }
 
-pub fn act() -> impl Strategy<Value = Act> {
+pub(crate) fn act() -> impl Strategy<Value = Act> {
     (
         (0..4_u8, 0..4_u8, 0..6_i8, prop_oneof![3 => Just(0_i64), 1 => -3000..3000_i64]),
         (0..26_u8, 0..40_u32, 0..40_u32, 0..64_u32, prop::bool::weighted(0.02)),
@@ -223,7 +221,7 @@ pub fn act() -> impl Strategy<Value = Act> {
 }
 
 /// The entries that acts leave behind.
-pub fn entries_of(acts: &[Act]) -> Vec<Entry> {
+pub(crate) fn entries_of(acts: &[Act]) -> Vec<Entry> {
     acts.iter().enumerate().map(|(number, act)| entry_of(u32::try_from(number).unwrap(), act)).collect()
 }
 
@@ -237,16 +235,16 @@ fn entry_of(number: u32, act: &Act) -> Entry {
 fn fact_of(act: &Act) -> Fact {
     let place = yard(act.yard);
     let vehicle = truck(act.device % 2);
-    let run = (act.other % 3 == 0).then(|| format!("run-{}", act.other % 6));
+    let run = (act.other.is_multiple_of(3)).then(|| format!("run-{}", act.other % 6));
     let tally = Tally {
-        visit: (act.other % 4 == 0).then(|| format!("visit-{}", act.yard)),
+        visit: (act.other.is_multiple_of(4)).then(|| format!("visit-{}", act.yard)),
         run: run.clone(),
         boxes_off: GearCounts::one(gear("deep"), act.other % 3),
         loose_used: thirds(act.other % 2),
         gear_put: GearCounts::one(gear("excluder"), act.count),
         fullness: Some(Share::of(f64::from(act.count) / 40.0)),
         odd: OddCounts { dead: act.other % 2, ..OddCounts::default() },
-        truck: (act.other % 5 != 0).then(|| vehicle.clone()),
+        truck: (!act.other.is_multiple_of(5)).then(|| vehicle.clone()),
         ..put_on(&place, &vehicle, thirds(act.count))
     };
     match act.what {
@@ -264,7 +262,7 @@ fn fact_of(act: &Act) -> Fact {
             Fact::Correction { of: id(act.target), instead: instead.map(Box::new) }
         }
         15 | 16 => {
-            let agreed = if act.other % 3 == 0 { vec![tally.clone(), tally] } else { vec![tally] };
+            let agreed = if act.other.is_multiple_of(3) { vec![tally.clone(), tally] } else { vec![tally] };
             Fact::Settled { tallies: vec![id(act.target), id(act.other)], agreed }
         }
         17 => Fact::GearCounted { place: GearPlace::OnHives(place), gear: thirds(act.count) },
@@ -276,7 +274,7 @@ fn fact_of(act: &Act) -> Fact {
 }
 
 /// The same entries in another order, some of them several times.
-pub fn by_detours(entries: &[Entry], seed: u64) -> Vec<Entry> {
+pub(crate) fn by_detours(entries: &[Entry], seed: u64) -> Vec<Entry> {
     let mut chance = Chance::new(seed, "detours");
     let mut all = entries.to_vec();
     for entry in entries {
@@ -289,15 +287,11 @@ pub fn by_detours(entries: &[Entry], seed: u64) -> Vec<Entry> {
 }
 
 /// Properties are looked at with the same cases on every machine.
-pub fn cases(count: u32) -> ProptestConfig {
+pub(crate) fn cases(count: u32) -> ProptestConfig {
     ProptestConfig {
         cases: count,
         rng_seed: RngSeed::Fixed(20_260_703),
         failure_persistence: None,
         ..ProptestConfig::default()
     }
-}
-
-pub fn device(name: &str) -> DeviceId {
-    name.parse().unwrap()
 }
