@@ -491,3 +491,185 @@ pub fn learn_factor(nights: &[Night], modelled: &[(Date, f64)], upkeep: Kilogram
     let half = NINE_IN_TEN / precision.sqrt();
     Range { low: (likely - half).max(0.02), likely, high: likely + half }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::weather::{DayWeather, Origin};
+    use jiff::civil::date;
+    use outyard_base::{Celsius, KilometresPerHour, Megajoules, Millimetres};
+
+    fn history(last: Date) -> WeatherSeries {
+        let mut chance = Chance::new(5, "made-up weather");
+        let mut departure = 0.0;
+        let days = each_day(date(2008, 1, 1), last)
+            .map(|date| {
+                departure = 0.75 * departure + 2.5 * chance.normal();
+                let wave = -(core::f64::consts::TAU * (f64::from(date.day_of_year()) - 20.0) / 365.0).cos();
+                let mean = 5.0 + 15.0 * wave + departure;
+                DayWeather {
+                    rain: Some(Millimetres::of(if chance.happens(0.25) { 8.0 * chance.uniform() } else { 0.0 })),
+                    wind: Some(KilometresPerHour::of(6.0 + 12.0 * chance.uniform())),
+                    sun: Some(Megajoules::of(13.0 + 10.0 * wave.max(-0.8))),
+                    ..DayWeather::seen(date, Celsius::of(mean - 6.5), Celsius::of(mean + 6.5))
+                }
+            })
+            .collect();
+        WeatherSeries::new(days).0
+    }
+
+    fn part(code: &str, weight: f64, seeding: Option<Date>) -> ForagePart {
+        ForagePart { plant: code.parse().unwrap(), weight: Share::of(weight), seeding }
+    }
+
+    fn canola() -> YardForage {
+        YardForage { plants: vec![part("canola", 1.0, Some(date(2026, 5, 15)))] }
+    }
+
+    const TODAY: Date = date(2026, 6, 20);
+
+    fn input<'a>(
+        history: &'a WeatherSeries,
+        forage: &'a YardForage,
+        plants: &'a PlantTable,
+        nights: &'a [(Date, KilogramsPerDay)],
+    ) -> OutlookInput<'a> {
+        OutlookInput {
+            history,
+            forecast: &[],
+            today: TODAY,
+            horizon_days: 60,
+            member_count: 100,
+            seed: 11,
+            rules: MemberRules::default(),
+            place: Place::new(50.0, -100.0).unwrap(),
+            forage,
+            plants,
+            scale_factor: Range::exact(1.0),
+            upkeep: usual_upkeep(),
+            flow_rule: FlowRule::default(),
+            nights,
+        }
+    }
+
+    #[test]
+    fn the_flow_follows_the_bloom_and_ends_with_it() {
+        let (history, plants, forage) = (history(date(2026, 6, 19)), PlantTable::built_in(), canola());
+        let (outlook, notes) = outlook(&input(&history, &forage, &plants, &[])).unwrap();
+        assert!(notes.is_empty());
+        let begins = outlook.flow_begins.likely.unwrap();
+        assert!((date(2026, 7, 3)..=date(2026, 7, 12)).contains(&begins), "{begins}");
+        let ends = outlook.flow_ends.likely.unwrap();
+        assert!((date(2026, 7, 18)..=date(2026, 7, 30)).contains(&ends), "{ends}");
+        let first = outlook.bloom[0].first;
+        assert!((date(2026, 7, 2)..=date(2026, 7, 6)).contains(&first.likely.unwrap()), "{first}");
+        assert!(first.early < first.likely && first.likely < first.late);
+        let before = outlook.gain_range(TODAY).unwrap();
+        assert!((before.likely.get() + 0.15).abs() < 0.05, "{before:?}");
+        let peak = outlook.gain_range(date(2026, 7, 15)).unwrap();
+        assert!(peak.likely.get() > 1.5 && peak.low < peak.likely && peak.likely < peak.high, "{peak:?}");
+        assert_eq!(outlook.gain_range(date(2026, 6, 1)), None);
+        assert_eq!(outlook.gain_range(date(2026, 12, 1)), None);
+    }
+
+    #[test]
+    fn the_same_seed_gives_the_same_outlook_and_yards_share_their_draws() {
+        let (history, plants, forage) = (history(date(2026, 6, 19)), PlantTable::built_in(), canola());
+        let first = outlook(&input(&history, &forage, &plants, &[])).unwrap().0;
+        assert_eq!(first, outlook(&input(&history, &forage, &plants, &[])).unwrap().0);
+        let both = YardForage { plants: vec![part("basswood", 0.5, None), forage.plants[0].clone()] };
+        let other = outlook(&input(&history, &both, &plants, &[])).unwrap().0;
+        assert_eq!(first.bloom[0], other.bloom[1]);
+    }
+
+    #[test]
+    fn twice_the_factor_gives_twice_the_gain_above_upkeep() {
+        let (history, plants, forage) = (history(date(2026, 6, 19)), PlantTable::built_in(), canola());
+        let mut once = input(&history, &forage, &plants, &[]);
+        once.upkeep = Range::exact(KilogramsPerDay::ZERO);
+        let mut twice = once;
+        twice.scale_factor = Range::exact(2.0);
+        let (once, twice) = (outlook(&once).unwrap().0, outlook(&twice).unwrap().0);
+        for (once, twice) in once.gain.iter().flatten().zip(twice.gain.iter().flatten()) {
+            assert!((2.0 * once - twice).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn a_flow_already_on_keeps_the_day_it_began() {
+        let (history, plants, forage) = (history(date(2026, 7, 9)), PlantTable::built_in(), canola());
+        let nights: Vec<_> = [0.3, 1.2, 1.9, 2.5, 2.0]
+            .into_iter()
+            .zip(5..)
+            .map(|(gain, day)| (date(2026, 7, day), KilogramsPerDay::of(gain)))
+            .collect();
+        let mut on = input(&history, &forage, &plants, &nights);
+        on.today = date(2026, 7, 10);
+        let (outlook, _) = outlook(&on).unwrap();
+        assert_eq!(outlook.flow_begins, DateRange::exact(date(2026, 7, 6)));
+        assert!(outlook.flow_ends.likely.unwrap() > date(2026, 7, 15));
+    }
+
+    #[test]
+    fn an_unknown_plant_is_refused_and_a_missing_seeding_noted() {
+        let (history, plants) = (history(date(2026, 6, 19)), PlantTable::built_in());
+        let unknown = YardForage { plants: vec![part("moon-flower", 1.0, None)] };
+        assert_eq!(outlook(&input(&history, &unknown, &plants, &[])).unwrap_err().code, "PLT-007");
+        let unseeded = YardForage { plants: vec![part("canola", 1.0, None)] };
+        let (outlook, notes) = outlook(&input(&history, &unseeded, &plants, &[])).unwrap();
+        assert_eq!(notes[0].code, "PLT-101");
+        assert!(outlook.flow_begins.is_never());
+    }
+
+    #[test]
+    fn a_bloom_that_is_past_gives_nothing_more() {
+        let (history, plants) = (history(date(2026, 6, 19)), PlantTable::built_in());
+        let forage = YardForage { plants: vec![part("silver-maple", 1.0, None)] };
+        let (outlook, _) = outlook(&input(&history, &forage, &plants, &[])).unwrap();
+        assert!(outlook.gain.iter().flatten().all(|gain| *gain <= 0.0));
+        assert!(outlook.bloom[0].end.late.unwrap() < TODAY);
+    }
+
+    #[test]
+    fn scales_move_the_factor_and_few_nights_move_it_little() {
+        let modelled: Vec<(Date, f64)> = (1..=28).map(|day| (date(2026, 7, day), 2.0 + f64::from(day % 4))).collect();
+        let nights = |count: usize, factor: f64| -> Vec<Night> {
+            modelled
+                .iter()
+                .take(count)
+                .enumerate()
+                .map(|(index, (date, model))| {
+                    let wobble = if index % 2 == 0 { 0.3 } else { -0.3 };
+                    let gain = KilogramsPerDay::of(factor * model - 0.15 + wobble);
+                    Night { date: *date, net_gain: gain, range: Range::exact(gain) }
+                })
+                .collect()
+        };
+        let upkeep = KilogramsPerDay::of(0.15);
+        let many = learn_factor(&nights(28, 0.6), &modelled, upkeep);
+        assert!((many.likely - 0.6).abs() < 0.05, "{many:?}");
+        assert!(many.low < 0.6 && 0.6 < many.high && many.high - many.low < 0.25, "{many:?}");
+        let few = learn_factor(&nights(2, 0.6), &modelled, upkeep);
+        assert_eq!(few, no_scale_yet());
+        let some = learn_factor(&nights(4, 0.6), &modelled, upkeep);
+        assert!(some.high - some.low > many.high - many.low);
+        // Nights before anything blooms say nothing.
+        let bare: Vec<(Date, f64)> = modelled.iter().map(|(date, _)| (*date, 0.0)).collect();
+        assert_eq!(learn_factor(&nights(28, 0.6), &bare, upkeep), no_scale_yet());
+    }
+
+    #[test]
+    fn the_model_of_days_seen_is_that_of_the_outlook() {
+        let (history, plants, forage) = (history(date(2026, 8, 10)), PlantTable::built_in(), canola());
+        let mut seen = input(&history, &forage, &plants, &[]);
+        seen.today = date(2026, 8, 11);
+        let modelled = modelled_gain(&seen, date(2026, 6, 20), date(2026, 8, 10)).unwrap();
+        assert_eq!(modelled.len(), 52);
+        assert!(modelled[0].1.abs() < 1e-12);
+        let peak = modelled.iter().find(|day| day.0 == date(2026, 7, 14)).unwrap().1;
+        let day = history.on(date(2026, 7, 14)).unwrap();
+        let flight = crate::flight_hours(day, seen.place).get();
+        assert!((peak - 6.0 * (flight / 12.0).min(1.15)).abs() < 1e-9);
+        assert_eq!(day.origin, Origin::Seen);
+    }
+}

@@ -381,3 +381,173 @@ impl DayCurve {
         self.sun_mj * light_w_per_mj(self.daylight_h, self.after_noon_h(hour))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    fn plains() -> Place {
+        Place::new(47.5, -99.1).unwrap()
+    }
+
+    fn day(date: Date, low: f64, high: f64, rain: f64, wind: f64, sun: f64) -> DayWeather {
+        DayWeather {
+            rain: Some(Millimetres::of(rain)),
+            wind: Some(KilometresPerHour::of(wind)),
+            sun: Some(Megajoules::of(sun)),
+            ..DayWeather::seen(date, Celsius::of(low), Celsius::of(high))
+        }
+    }
+
+    fn hours(day: &DayWeather) -> f64 {
+        flight_hours(day, plains()).get()
+    }
+
+    // Practice range for the northern plains: 9 to 12 h in June, 7 to 9 h in August; this sum gives up to an hour more
+    // than practice in August.
+    #[test]
+    fn ordinary_days_fall_within_the_practice_range() {
+        let june = hours(&day(date(2026, 6, 20), 10.0, 22.0, 1.0, 13.0, 20.0));
+        assert!((9.0..=12.0).contains(&june), "{june}");
+        let late_august = hours(&day(date(2026, 8, 28), 9.0, 22.0, 1.0, 13.0, 16.0));
+        assert!((7.0..=10.0).contains(&late_august), "{late_august}");
+    }
+
+    #[test]
+    fn bees_stay_home_when_it_is_cold_windy_wet_or_too_hot() {
+        let june = date(2026, 6, 20);
+        let fair = hours(&day(june, 11.0, 24.0, 0.0, 10.0, 23.0));
+        assert!(hours(&day(june, 1.0, 9.5, 0.0, 10.0, 23.0)).abs() < 1e-12);
+        assert!(hours(&day(june, 11.0, 24.0, 0.0, 45.0, 23.0)) < 0.35 * fair);
+        assert!(hours(&day(june, 11.0, 24.0, 25.0, 10.0, 23.0)) < 0.1 * fair);
+        assert!(hours(&day(june, 24.0, 42.0, 0.0, 10.0, 26.0)) < 0.7 * fair);
+        assert!(hours(&day(june, 11.0, 24.0, 0.0, 10.0, 3.0)) < 0.8 * fair);
+        // In the dark of a northern winter nothing flies, however warm.
+        let far_north = Place::new(70.0, 20.0).unwrap();
+        assert!(flight_hours(&day(date(2026, 12, 21), 15.0, 20.0, 0.0, 5.0, 0.0), far_north).get() < 1e-9);
+    }
+
+    #[test]
+    fn without_a_sun_reading_the_span_of_the_day_stands_in() {
+        let with = day(date(2026, 6, 20), 11.0, 24.0, 0.0, 10.0, 23.0);
+        let without = DayWeather { sun: None, ..with };
+        assert!((hours(&with) - hours(&without)).abs() < 1.0);
+    }
+
+    // Parton & Logan 1981: the day passes through its low just before sunrise and its high 1.86 h after solar noon.
+    #[test]
+    fn the_temperature_curve_meets_low_and_high() {
+        for daylight_h in [9.0, 12.0, 16.0] {
+            let peak = warmth_of_day(daylight_h, PEAK_AFTER_NOON_H);
+            assert!((peak - 1.0).abs() < 1e-12);
+            assert!(warmth_of_day(daylight_h, -daylight_h / 2.0 + LOW_AFTER_SUNRISE_H).abs() < 1e-9);
+            // No jump at sunset.
+            let (before, after) = (
+                warmth_of_day(daylight_h, daylight_h / 2.0 - 1e-6),
+                warmth_of_day(daylight_h, daylight_h / 2.0 + 1e-6),
+            );
+            assert!((before - after).abs() < 1e-4);
+            // The night falls nearly to the low, which the model's exponential does not quite reach.
+            assert!(warmth_of_day(daylight_h, -daylight_h / 2.0 + LOW_AFTER_SUNRISE_H - 0.01) < 0.12);
+        }
+    }
+
+    // The light of all hours together is the day's energy: 1 MJ over a day is 1e6/3600 Wh. The published coefficients
+    // close to 2 % at the longest days.
+    #[test]
+    fn the_light_of_all_hours_sums_to_the_days_energy() {
+        for daylight_h in [8.5, 12.0, 15.9, 18.0] {
+            let count = 2000_u32;
+            let step_h = daylight_h / f64::from(count);
+            let sum: f64 = (0..count)
+                .map(|step| light_w_per_mj(daylight_h, (f64::from(step) + 0.5) * step_h - daylight_h / 2.0) * step_h)
+                .sum();
+            assert!((sum * 3600.0 / 1e6 - 1.0).abs() < 0.02, "{daylight_h} h: {sum}");
+        }
+    }
+
+    #[test]
+    fn wind_over_the_day_keeps_its_mean_and_is_twice_as_strong_by_day() {
+        let mean = |from: f64, to: f64| {
+            (0..1000).map(|step| wind_factor(from + (to - from) * (f64::from(step) + 0.5) / 1000.0)).sum::<f64>()
+                / 1000.0
+        };
+        assert!((mean(-12.0, 12.0) - 1.0).abs() < 1e-9);
+        let by_day = mean(WINDIEST_AFTER_NOON_H - 6.0, WINDIEST_AFTER_NOON_H + 6.0);
+        let by_night = mean(WINDIEST_AFTER_NOON_H + 6.0, WINDIEST_AFTER_NOON_H + 18.0);
+        assert!((by_day / by_night - 2.0).abs() < 0.02, "{}", by_day / by_night);
+    }
+
+    fn blow() -> WeatherGate {
+        WeatherGate {
+            code: "blow".to_owned(),
+            from: ClockTime::at(9, 0),
+            to: ClockTime::at(18, 0),
+            min_temp: Some(Celsius::of(18.0)),
+            max_temp: Some(Celsius::of(35.0)),
+            max_wind: Some(KilometresPerHour::of(30.0)),
+            dry_for: Some(Hours::of(3.0)),
+            min_radiation_w_per_m2: Some(200.0),
+            min_gain_yesterday: Some(KilogramsPerDay::of(0.5)),
+            label_decides: false,
+            words: String::new(),
+            instead: String::new(),
+        }
+    }
+
+    fn verdict(weather: &DayWeather, gain: Option<f64>) -> GateVerdict {
+        work_hours(weather, plains(), &blow(), gain.map(KilogramsPerDay::of), Minutes(-300))
+    }
+
+    #[test]
+    fn a_fair_day_is_open_as_long_as_the_gate() {
+        let fair = verdict(&day(date(2026, 7, 3), 17.0, 28.0, 0.0, 10.0, 25.0), Some(1.4));
+        assert_eq!(fair.open, Some((ClockTime::at(9, 0), ClockTime::at(18, 0))), "{fair:?}");
+        assert!((fair.hours.get() - 9.0).abs() < 1e-9);
+        assert_eq!(fair.not_read, None);
+    }
+
+    #[test]
+    fn the_reading_that_decided_is_named() {
+        let july = date(2026, 7, 3);
+        let windy = verdict(&day(july, 17.0, 28.0, 0.0, 38.0, 25.0), Some(1.4));
+        assert_eq!(windy.open, None);
+        assert_eq!(windy.deciding, "wind 58 km/h, limit 30 km/h");
+        let cold = verdict(&day(july, 6.0, 15.0, 0.0, 10.0, 25.0), Some(1.4));
+        assert_eq!((cold.open, cold.deciding.as_str()), (None, "15 °C at the warmest, needs 18 °C"));
+        let wet = verdict(&day(july, 17.0, 28.0, 20.0, 10.0, 12.0), Some(1.4));
+        assert_eq!((wet.open, wet.deciding.as_str()), (None, "rain 20.0 mm leaves 0.7 h dry, needs 3.0 h"));
+        let dearth = verdict(&day(july, 17.0, 28.0, 0.0, 10.0, 25.0), Some(0.3));
+        assert_eq!((dearth.open, dearth.deciding.as_str()), (None, "gain yesterday 0.3 kg, needs 0.5 kg"));
+        let unread = verdict(&day(july, 17.0, 28.0, 0.0, 10.0, 25.0), None);
+        assert_eq!(unread.not_read.as_deref(), Some("no scale reading of yesterday"));
+        assert!(unread.open.is_some());
+    }
+
+    #[test]
+    fn a_cool_morning_opens_late_and_says_why() {
+        let late = verdict(&day(date(2026, 7, 3), 8.0, 22.0, 0.0, 10.0, 25.0), Some(1.4));
+        let (from, to) = late.open.unwrap();
+        assert!(from > ClockTime::at(10, 0) && from < ClockTime::at(13, 0), "{from}");
+        assert_eq!(to, ClockTime::at(18, 0));
+        assert_eq!(late.deciding, "22 °C at the warmest, needs 18 °C");
+    }
+
+    #[test]
+    fn a_gate_over_midnight_runs_into_the_morning() {
+        let gate = WeatherGate {
+            from: ClockTime::at(21, 0),
+            to: ClockTime::at(8, 30),
+            min_temp: None,
+            max_temp: Some(Celsius::of(20.0)),
+            min_radiation_w_per_m2: None,
+            min_gain_yesterday: None,
+            ..blow()
+        };
+        let warm = day(date(2026, 7, 3), 16.0, 30.0, 0.0, 8.0, 25.0);
+        let verdict = work_hours(&warm, plains(), &gate, None, Minutes(-300));
+        let (from, to) = verdict.open.unwrap();
+        assert!(from > ClockTime::at(21, 0) && to > ClockTime::at(24, 0) && to <= ClockTime::at(32, 30), "{verdict:?}");
+    }
+}

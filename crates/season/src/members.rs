@@ -263,3 +263,134 @@ fn carried_over(
     }
     if count > 0.0 { (low / count, high / count) } else { (0.0, 0.0) }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+    use outyard_base::days::each_day;
+
+    /// Years that each have their own made-up, slowly changing departure.
+    fn history(first_year: i16, last: Date, seed: u64) -> WeatherSeries {
+        let mut chance = Chance::new(seed, "made-up weather");
+        let mut departure = 0.0;
+        let days = each_day(date(first_year, 1, 1), last)
+            .map(|date| {
+                departure = 0.75 * departure + 2.5 * chance.normal();
+                let wave = -(core::f64::consts::TAU * (f64::from(date.day_of_year()) - 20.0) / 365.0).cos();
+                let mean = 5.0 + 15.0 * wave + departure;
+                DayWeather::seen(date, Celsius::of(mean - 6.0), Celsius::of(mean + 6.0))
+            })
+            .collect();
+        WeatherSeries::new(days).0
+    }
+
+    fn forecast(today: Date, days: i64, high: f64) -> Vec<DayWeather> {
+        (0..days)
+            .map(|ahead| DayWeather {
+                origin: Origin::Forecast,
+                ..DayWeather::seen(plus_days(today, ahead), Celsius::of(high - 12.0), Celsius::of(high))
+            })
+            .collect()
+    }
+
+    const TODAY: Date = date(2026, 6, 20);
+
+    fn high_mean(members: &Members, day: usize) -> f64 {
+        members.days.iter().map(|days| days[day].high.get()).sum::<f64>() / members.days.len() as f64
+    }
+
+    fn high_spread(members: &Members, day: usize) -> f64 {
+        let mean = high_mean(members, day);
+        let square: f64 = members.days.iter().map(|days| (days[day].high.get() - mean).powi(2)).sum();
+        (square / members.days.len() as f64).sqrt()
+    }
+
+    #[test]
+    fn the_same_seed_draws_the_same_and_another_draws_others() {
+        let history = history(2000, date(2026, 6, 19), 1);
+        let draw = |seed| draw_members(&history, TODAY, &forecast(TODAY, 10, 30.0), 60, 50, seed).unwrap();
+        assert_eq!(draw(3), draw(3));
+        assert_ne!(draw(3), draw(4));
+        let members = draw(3);
+        assert_eq!(members.days.len(), 50);
+        for days in &members.days {
+            assert_eq!(days.len(), 60);
+            for (ahead, day) in (0..).zip(days) {
+                assert_eq!(day.date, plus_days(TODAY, ahead));
+                assert!(day.low <= day.high);
+            }
+        }
+    }
+
+    #[test]
+    fn the_forecast_comes_first_and_trust_in_it_fades() {
+        let history = history(2000, date(2026, 6, 19), 1);
+        let members = draw_members(&history, TODAY, &forecast(TODAY, 16, 30.0), 40, 200, 3).unwrap();
+        let following = |day: usize| members.days.iter().filter(|days| days[day].origin == Origin::Forecast).count();
+        for day in 0..4 {
+            assert_eq!(following(day), 200);
+        }
+        assert!((4..16).all(|day| following(day) <= following(day - 1)));
+        assert!((85..=115).contains(&following(9)), "{}", following(9));
+        assert_eq!(following(16), 0);
+        assert!(high_spread(&members, 2) < 1e-9);
+        assert!(high_spread(&members, 8) > 0.3);
+        assert!(high_spread(&members, 30) > high_spread(&members, 8));
+    }
+
+    #[test]
+    fn a_departure_fades_out_and_the_season_goes_on() {
+        let mut days = history(2000, date(2026, 6, 19), 1).days().to_vec();
+        for day in days.iter_mut().filter(|day| day.date >= date(2026, 6, 17)) {
+            day.high = Celsius::of(day.high.get() + 12.0);
+        }
+        let (warm, _) = WeatherSeries::new(days);
+        let usual = history(2000, date(2026, 6, 19), 1);
+        let (warm, usual) = (
+            draw_members(&warm, TODAY, &[], 40, 200, 3).unwrap(),
+            draw_members(&usual, TODAY, &[], 40, 200, 3).unwrap(),
+        );
+        let apart = |day: usize| high_mean(&warm, day) - high_mean(&usual, day);
+        // exp(-1/4) of 12 K on the first day, nothing after a month.
+        assert!((apart(0) - 12.0 * (-0.25_f64).exp()).abs() < 0.5, "{}", apart(0));
+        assert!(apart(35).abs() < 0.2);
+    }
+
+    #[test]
+    fn members_are_as_variable_as_the_years_they_come_from() {
+        let history = history(2000, date(2026, 6, 19), 1);
+        let members = draw_members(&history, TODAY, &[], 60, 200, 3).unwrap();
+        let past: Vec<f64> =
+            (2000..2026).map(|year| history.on(Date::new(year, 8, 4).unwrap()).unwrap().high.get()).collect();
+        let mean = past.iter().sum::<f64>() / past.len() as f64;
+        let spread = (past.iter().map(|high| (high - mean).powi(2)).sum::<f64>() / past.len() as f64).sqrt();
+        let drawn = high_spread(&members, 45);
+        assert!((0.7..1.4).contains(&(drawn / spread)), "{drawn} against {spread}");
+    }
+
+    #[test]
+    fn few_years_give_blocks_and_none_is_refused() {
+        let few = history(2023, date(2026, 6, 19), 1);
+        let members = draw_members(&few, TODAY, &[], 60, 40, 3).unwrap();
+        let mut ends: Vec<i64> =
+            members.days.iter().map(|days| (days[59].high.get() * 1000.0).round() as i64).collect();
+        ends.sort_unstable();
+        ends.dedup();
+        assert!(ends.len() > 20, "{} different members of 40", ends.len());
+        let none = history(2026, date(2026, 6, 19), 1);
+        assert_eq!(draw_members(&none, TODAY, &[], 60, 40, 3).unwrap_err().code, "WTH-121");
+        // A forecast long enough needs no past.
+        assert!(draw_members(&none, TODAY, &forecast(TODAY, 16, 30.0), 4, 5, 3).is_ok());
+    }
+
+    #[test]
+    fn a_year_with_a_hole_is_not_drawn_from() {
+        let mut days = history(2016, date(2026, 6, 19), 1).days().to_vec();
+        days.retain(|day| !(date(2020, 7, 1)..=date(2020, 7, 10)).contains(&day.date));
+        let (holed, _) = WeatherSeries::new(days);
+        let rules = MemberRules::default();
+        assert_eq!(past_years(&holed, TODAY, 60, &rules).len(), 9);
+        assert_eq!(past_years(&history(2016, date(2026, 6, 19), 1), TODAY, 60, &rules).len(), 10);
+    }
+}

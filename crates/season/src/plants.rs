@@ -20,6 +20,7 @@ use outyard_base::{DateRange, DegreeDays, KilogramsPerDay, Range, Trouble};
 use crate::degree_days::HeatRule;
 use crate::weather::WeatherSeries;
 
+pub mod learn;
 mod read;
 
 /// Level of bloom on the day of first bloom: one flower of twenty open.
@@ -246,3 +247,192 @@ pub fn bloom_dates(plant: &Plant, series: &WeatherSeries, year: i16, seeding: Op
 }
 
 pub(crate) mod timing;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::weather::DayWeather;
+    use jiff::civil::date;
+    use outyard_base::Celsius;
+    use outyard_base::days::each_day;
+
+    /// A made-up station with the same mild spring every year, `warmer` K warmer than usual in each year given.
+    fn station(years: core::ops::RangeInclusive<i16>, warmer: impl Fn(i16) -> f64) -> WeatherSeries {
+        let days = each_day(date(*years.start(), 1, 1), date(*years.end(), 12, 31))
+            .map(|date| {
+                let wave = -(core::f64::consts::TAU * (f64::from(date.day_of_year()) - 20.0) / 365.0).cos();
+                let mean = 6.0 + 14.0 * wave + warmer(date.year());
+                DayWeather::seen(date, Celsius::of(mean - 6.0), Celsius::of(mean + 6.0))
+            })
+            .collect();
+        WeatherSeries::new(days).0
+    }
+
+    fn plant(code: &str) -> Plant {
+        PlantTable::built_in().get(&code.parse().unwrap()).unwrap().clone()
+    }
+
+    // Published for OSU, base 50 °F from 1 January, in °F·d: silver maple full 42, red maple first 44, black locust full
+    // 548 (Herms; bygl.osu.edu, russelltreeexperts.com). 1 °C·d = 1.8 °F·d.
+    #[test]
+    fn the_built_in_table_holds_the_published_sums() {
+        let full = |code| match plant(code).full {
+            Step::HeatSum(sum) => sum.likely.get(),
+            Step::DaysAfterFirst(_) => f64::NAN,
+        };
+        assert!((full("silver-maple") - 42.0 / 1.8).abs() < 1e-9);
+        assert!((full("black-locust") - 548.0 / 1.8).abs() < 1e-9);
+        let Trigger::Heat { rule, start, first } = plant("red-maple").trigger else {
+            panic!("red maple blooms by heat")
+        };
+        assert!((first.likely.get() - 44.0 / 1.8).abs() < 1e-9);
+        assert!((rule.base.get() - 10.0).abs() < 1e-9);
+        assert_eq!(start, (1, 1));
+        assert!(PlantTable::built_in().plants().iter().all(|plant| !plant.source.is_empty()));
+    }
+
+    // Scene S10: canola seeded 15 May flowers 50 days later and quits 20 to 25 days after that.
+    #[test]
+    fn scene_10_canola_by_its_seeding() {
+        let bloom = bloom_dates(&plant("canola"), &WeatherSeries::default(), 2026, Some(date(2026, 5, 15)));
+        assert_eq!(bloom.first.likely, Some(date(2026, 7, 4)));
+        assert_eq!((bloom.end.early, bloom.end.late), (Some(date(2026, 7, 24)), Some(date(2026, 7, 29))));
+        let unknown = bloom_dates(&plant("canola"), &WeatherSeries::default(), 2026, None);
+        assert!(unknown.first.is_never() && unknown.end.is_never());
+    }
+
+    #[test]
+    fn a_warm_year_blooms_earlier_and_thresholds_keep_their_order() {
+        let series = station(2024..=2026, |year| if year == 2025 { 2.0 } else { 0.0 });
+        for plant in PlantTable::built_in().plants() {
+            if matches!(plant.trigger, Trigger::Seeding { .. }) {
+                continue;
+            }
+            let usual = bloom_dates(plant, &series, 2026, None);
+            let warm = bloom_dates(plant, &series, 2025, None);
+            let (Some(usual_day), Some(warm_day)) = (usual.first.likely, warm.first.likely) else { continue };
+            assert!(warm_day.day_of_year() < usual_day.day_of_year(), "{}: {usual_day} and {warm_day}", plant.code);
+            // A date not reached within the year is open and later than all.
+            let rising = |dates: [Option<Date>; 3]| dates.is_sorted_by_key(|date| (date.is_none(), *date));
+            assert!(rising([usual.first.early, usual.first.likely, usual.first.late]), "{usual:?}");
+            assert!(rising([usual.first.likely, usual.full.likely, usual.end.likely]), "{usual:?}");
+        }
+    }
+
+    #[test]
+    fn by_heat_the_day_is_the_first_on_which_the_sum_is_reached() {
+        // 15 °C all day gives 5 °C·d above 10: 100 °C·d on the 20th day.
+        let days = each_day(date(2026, 1, 1), date(2026, 3, 1))
+            .map(|date| DayWeather::seen(date, Celsius::of(15.0), Celsius::of(15.0)))
+            .collect();
+        let (series, _) = WeatherSeries::new(days);
+        let text = r#"
+            [[plant]]
+            code = "test"
+            name = "test"
+            source = "test"
+            strength_kg_per_day = [1.0, 1.0, 1.0]
+            strength_source = "test"
+            [plant.heat]
+            method = "simple-average"
+            base = 10.0
+            start = "01-01"
+            first_bloom = [99.0, 100.0, 101.0]
+            full_after_days = [2.0, 2.0, 2.0]
+            bloom_days = [5.0, 6.0, 8.0]
+        "#;
+        let table = PlantTable::read(text, "test.toml").unwrap();
+        let bloom = bloom_dates(&table.plants()[0], &series, 2026, None);
+        assert_eq!(bloom.first.early, Some(date(2026, 1, 20)));
+        assert_eq!(bloom.first.likely, Some(date(2026, 1, 20)));
+        assert_eq!(bloom.first.late, Some(date(2026, 1, 21)));
+        assert_eq!(bloom.end.late, Some(date(2026, 1, 28)));
+    }
+
+    #[test]
+    fn bloom_rises_stays_and_falls() {
+        let bloom = BloomDays { first: date(2026, 7, 1), full: date(2026, 7, 9), end: date(2026, 7, 25) };
+        assert!(bloom.level(date(2026, 6, 30)).abs() < 1e-12);
+        assert!((bloom.level(date(2026, 7, 1)) - 0.05).abs() < 1e-12);
+        assert!((bloom.level(date(2026, 7, 12)) - 1.0).abs() < 1e-12);
+        assert!(bloom.level(date(2026, 7, 24)) > 0.0);
+        assert!(bloom.level(date(2026, 7, 25)).abs() < 1e-12);
+        let levels: Vec<f64> = each_day(date(2026, 7, 1), date(2026, 7, 9)).map(|day| bloom.level(day)).collect();
+        assert!(levels.windows(2).all(|pair| pair[0] < pair[1]));
+    }
+
+    #[test]
+    fn flaws_of_a_table_are_told_with_line_and_column() {
+        let good = include_str!("../data/plants.toml");
+        let check = |from: &str, to: &str, code: &str, place: (usize, &str)| {
+            assert!(good.contains(from), "{from}");
+            let trouble = PlantTable::read(&good.replacen(from, to, 1), "my.toml").unwrap_err();
+            let at = trouble.place.clone().unwrap();
+            assert_eq!(
+                (trouble.code, at.line.unwrap(), at.column.as_deref().unwrap()),
+                (code, place.0, place.1),
+                "{trouble}"
+            );
+        };
+        let line = |text: &str| good[..good.find(text).unwrap()].lines().count() + 1;
+        let first_plant = line("code = \"silver-maple\"");
+        check("code = \"silver-maple\"", "code = \"Silver maple\"", "PLT-001", (first_plant, "8"));
+        check("code = \"silver-maple\"", "cod = \"silver-maple\"", "PLT-002", (first_plant, "1"));
+        check("code = \"red-maple\"", "code = \"silver-maple\"", "PLT-003", (line("code = \"red-maple\""), "8"));
+        check(
+            "strength_kg_per_day = [0.3, 0.8, 1.5]",
+            "strength_kg_per_day = [0.9, 0.8, 1.5]",
+            "PLT-004",
+            (first_plant + 3, "23"),
+        );
+        check("method = \"simple-average\"", "method = \"average\"", "PLT-005", (first_plant + 7, "10"));
+        check("start = \"01-01\"", "start = \"13-01\"", "PLT-005", (first_plant + 9, "9"));
+        check("bloom_days = [7.0, 10.0, 14.0]", "", "PLT-006", (first_plant - 1, "1"));
+    }
+
+    #[test]
+    fn the_users_plants_replace_and_add() {
+        let own = r#"
+            [[plant]]
+            code = "basswood"
+            name = "basswood by the river"
+            source = "own dates"
+            strength_kg_per_day = [1.0, 2.0, 3.0]
+            strength_source = "own scales"
+            [plant.heat]
+            degrees = "C"
+            method = "double-sine-horizontal"
+            base = 7.0
+            upper = 28.0
+            start = "03-01"
+            first_bloom = [500.0, 520.0, 540.0]
+            full_bloom = [550.0, 570.0, 590.0]
+            end = [640.0, 660.0, 700.0]
+        "#;
+        let before = PlantTable::built_in();
+        let table = before.clone().with_changes(own, "my.toml").unwrap();
+        assert_eq!(table.plants().len(), before.plants().len());
+        let basswood = table.get(&"basswood".parse().unwrap()).unwrap();
+        assert_eq!(basswood.name, "basswood by the river");
+        let added =
+            before.with_changes(&own.replace("code = \"basswood\"", "code = \"own-linden\""), "my.toml").unwrap();
+        assert_eq!(added.plants().len(), table.plants().len() + 1);
+        assert!(added.get(&"own-linden".parse().unwrap()).is_some());
+    }
+
+    #[test]
+    fn a_heat_sum_is_learnt_back_from_dates_made_with_it() {
+        // Years that differ by up to 3 K, and dates made with base 6 °C from 1 February at 150 °C·d.
+        let series = station(2010..=2026, |year| f64::from((i32::from(year) * 37) % 7) - 3.0);
+        let rule = |base: f64| HeatRule { method: crate::Method::SimpleAverage, base: Celsius::of(base), upper: None };
+        let seen: Vec<Date> = (2011..=2026)
+            .filter_map(|year| timing::HeatCurve::new(&rule(6.0), &series, date(year, 2, 1)).reaches(150.0))
+            .collect();
+        let rules: Vec<HeatRule> = (0..=12).map(|base| rule(f64::from(base))).collect();
+        let learnt = learn::learn_heat(&series, &seen, &rules, &[(1, 1), (2, 1), (3, 1)]).unwrap();
+        assert_eq!(learnt.years, 16);
+        assert!(learnt.error_days.unwrap() < 0.5, "{learnt:?}");
+        assert!(learnt.fixed_date_error_days.unwrap() > 3.0, "{learnt:?}");
+        assert_eq!(learn::learn_heat(&series, &seen[..2], &rules, &[(1, 1)]), None);
+    }
+}

@@ -94,9 +94,9 @@ fn score(name: &str, reading: &ScaleReading, labels: &[Label], slack: SignedDura
     for label in labels.iter().filter(|label| label.high) {
         if is_step(label) {
             let kg = label.kg.unwrap();
-            let hit = lasting.iter().find(|change| {
-                near(change, label, slack) && change.kg.get().signum().total_cmp(&kg.signum()).is_eq()
-            });
+            let hit = lasting
+                .iter()
+                .find(|change| near(change, label, slack) && change.kg.get().signum().total_cmp(&kg.signum()).is_eq());
             match hit {
                 Some(change) => {
                     score.found += 1;
@@ -110,9 +110,9 @@ fn score(name: &str, reading: &ScaleReading, labels: &[Label], slack: SignedDura
         } else if label.kind == "inspection" {
             score.inspections += 1;
             // Steps labelled within the same visit explain a lasting change.
-            let explained = labels.iter().any(|other| {
-                is_step(other) && other.at >= label.at - slack && other.at <= label.until + slack
-            });
+            let explained = labels
+                .iter()
+                .any(|other| is_step(other) && other.at >= label.at - slack && other.at <= label.until + slack);
             if !explained && lasting.iter().any(|change| near(change, label, SignedDuration::from_mins(10))) {
                 score.broken_inspections += 1;
                 println!("{name}: lasting change at the inspection of {}", label.at);
@@ -151,7 +151,13 @@ fn score_all(folder: &Path, labels: &BTreeMap<String, Vec<Label>>, every: usize)
         let reading = read_file(&folder.join(format!("scale/{file}.csv")), every);
         if std::env::var_os("OUTYARD_SAY").is_some() {
             for change in &reading.changes {
-                println!("{name} {} {:?} {:.2} kg, {:.2}", change.at, change.kind, change.kg.get(), change.confidence.get());
+                println!(
+                    "{name} {} {:?} {:.2} kg, {:.2}",
+                    change.at,
+                    change.kind,
+                    change.kg.get(),
+                    change.confidence.get()
+                );
             }
         }
         score(name, &reading, labels, slack, &mut total);

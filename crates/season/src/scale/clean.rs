@@ -67,7 +67,10 @@ pub(super) fn clean(readings: &[(Timestamp, Kilograms)], tz: &TimeZone) -> (Seri
     let before = sorted.len();
     sorted.dedup_by_key(|reading| reading.0);
     if sorted.len() < before {
-        notes.push(Note::new("SCL-102", format!("{} readings repeat a moment; the first is kept", before - sorted.len())));
+        notes.push(Note::new(
+            "SCL-102",
+            format!("{} readings repeat a moment; the first is kept", before - sorted.len()),
+        ));
     }
     let faults = faults(&sorted);
     if !faults.is_empty() {
@@ -96,6 +99,7 @@ fn faults(sorted: &[(i64, f64)]) -> Vec<Change> {
             at: instant(run[0].0),
             until: instant(run[run.len() - 1].0),
             kg: Kilograms::ZERO,
+            kg_error: Kilograms::ZERO,
             kind: ChangeKind::Fault,
             confidence: Share::of(0.95),
         })

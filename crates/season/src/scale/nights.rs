@@ -7,14 +7,10 @@ use outyard_base::{KilogramsPerDay, Range};
 
 use super::clean::{Series, hours, instant};
 use super::steps::Expected;
-use super::{Change, ChangeKind, Night};
+use super::{Change, Night};
 
 /// Standard normal deviate below which 90 % lie.
 const NINE_IN_TEN: f64 = 1.281_551_565_544_600_4;
-
-/// Error of a step taken out: a tenth of a kilogram and a twentieth of it. Assumed.
-const STEP_ERROR_KG: f64 = 0.1;
-const STEP_ERROR_PART: f64 = 0.05;
 
 /// Net gain of every day both of whose midnights lie between readings close enough together.
 pub(super) fn net_gains(
@@ -49,9 +45,9 @@ pub(super) fn net_gains(
         let gain = end - start;
         let steps: f64 = changes
             .iter()
-            .filter(|change| change.kind.lasts() && change.kind != ChangeKind::Gap)
+            .filter(|change| change.kind.lasts())
             .filter(|change| change.until.as_second() > from && change.at.as_second() < to)
-            .map(|change| (STEP_ERROR_KG + STEP_ERROR_PART * change.kg.get().abs()).powi(2))
+            .map(|change| change.kg_error.get().powi(2))
             .sum();
         let error = (scatter_at(from).powi(2) + scatter_at(to).powi(2) + steps).sqrt() * NINE_IN_TEN;
         nights.push(Night {

@@ -26,6 +26,12 @@ const FULL_BOX_KG: f64 = 8.0;
 /// Part of feed that must dry off within a week for a box to be taken for feed.
 const FEED_DRIES: f64 = 0.1;
 
+/// Net gain of a hive on a day without flow, kg/d: middle of the practice range -0.05 to -0.3.
+const USUAL_GAIN_KG_PER_D: f64 = -0.15;
+
+/// Error of a step on the best scale: a tenth of a kilogram, one standard deviation. Assumed.
+const STEP_ERROR_KG: f64 = 0.1;
+
 /// Loss that may be a swarm, kg, and how long it takes to leave, s.
 const SWARM_KG: core::ops::RangeInclusive<f64> = 0.7..=5.0;
 const SWARM_S: core::ops::RangeInclusive<i64> = 300..=3600;
@@ -78,7 +84,8 @@ impl Expected {
             let (day, bin) = slot_of(index);
             let (change, scatter) = *made[place(day, bin)].get_or_insert_with(|| {
                 around.clear();
-                for near in (day - rules.half_window_days).max(first_day)..=(day + rules.half_window_days).min(last_day) {
+                for near in (day - rules.half_window_days).max(first_day)..=(day + rules.half_window_days).min(last_day)
+                {
                     around.extend_from_slice(&pools[place(near, bin)]);
                 }
                 middle_and_scatter(&mut around)
@@ -267,6 +274,7 @@ fn across_gap(series: &Series, visit: &Visit) -> Change {
         at: instant(series.at[visit.before]),
         until: instant(series.at[visit.after]),
         kg: Kilograms::of(change_kg),
+        kg_error: Kilograms::of(days),
         kind,
         confidence: Share::of(confidence),
     }
@@ -315,6 +323,7 @@ fn of_visit(
         at: instant(before_at),
         until: instant(after_at),
         kg: Kilograms::of(if lasts { stays_kg } else { 0.0 }),
+        kg_error: Kilograms::of(noise_kg.hypot(STEP_ERROR_KG)),
         kind,
         confidence: Share::of(confidence.clamp(0.0, 0.95)),
     }
@@ -367,9 +376,11 @@ pub(super) fn tell_feed(changes: &mut [Change], nights: &[Night], tz: &TimeZone)
         }
         #[expect(clippy::cast_precision_loss, reason = "a week of nights")]
         let mean = |gains: &[f64]| gains.iter().sum::<f64>() / gains.len() as f64;
+        // The end of a flow is no drying: only a loss beyond that of a hive without flow counts.
+        let usual = mean(&before).min(USUAL_GAIN_KG_PER_D);
         #[expect(clippy::cast_precision_loss, reason = "a week")]
-        let dried_kg = (mean(&before) - mean(&after)) * WEEK as f64;
-        if mean(&after) < 0.0 && dried_kg > FEED_DRIES * change.kg.get() {
+        let dried_kg = (usual - mean(&after)) * WEEK as f64;
+        if dried_kg > FEED_DRIES * change.kg.get() {
             change.kind = ChangeKind::Feed;
             change.confidence = Share::of(change.confidence.get().min(0.7));
         }
