@@ -91,7 +91,6 @@ pub fn blend_to_place(
     elevation: Metres,
     rules: &BlendRules,
 ) -> (Blended, Vec<Note>) {
-    let mut notes = Vec::new();
     let mut by_distance: Vec<(f64, &Station<'_>)> = stations
         .iter()
         .map(|station| (station.place.distance_to(at).kilometres().get(), station))
@@ -99,19 +98,18 @@ pub fn blend_to_place(
         .collect();
     by_distance.sort_by(|left, right| left.0.total_cmp(&right.0));
     let nearest = by_distance.first().map(|(distance, _)| Kilometres::of(*distance));
-    match nearest {
-        None => {
-            notes.push(Note::new("WTH-111", format!("no weather station within {:.0} km of the yard", rules.most_km)))
-        }
-        Some(nearest) if nearest.get() > rules.far_km => notes.push(Note::new(
+    let note = match nearest {
+        None => Some(("WTH-111", format!("no weather station within {:.0} km of the yard", rules.most_km))),
+        Some(nearest) if nearest.get() > rules.far_km => Some((
             "WTH-112",
             format!(
                 "the nearest weather station is {:.0} km off; rain there says little about the yard",
                 nearest.get()
             ),
         )),
-        Some(_) => {}
-    }
+        Some(_) => None,
+    };
+    let notes = note.map(|(code, text)| Note::new(code, text)).into_iter().collect();
     let used: Vec<Used<'_>> = by_distance
         .iter()
         .map(|(distance, station)| Used {

@@ -2,7 +2,7 @@
 //!
 //! A threshold fitted with one method, base and start date is only good with the same three. Formulas after Zalom et
 //! al. 1983 (UC DANR leaflet 21373), the single sine of Baskerville & Emin 1969, the double sine of Allen 1976; the
-//! two averages told apart by McMaster & Wilhelm 1997. With no upper limit the heat above a base a is
+//! two averages told apart by `McMaster` & Wilhelm 1997. With no upper limit the heat above a base a is
 //! E(a) = M − a when the whole day is warmer; for the sine ((M − a)(π/2 − θ) + W cos θ)/π with θ = asin((a − M)/W);
 //! for the triangle (Tx − a)²/(2(Tx − Tn)). Upper limits: horizontal E(a) − E(u); intermediate E(a) − 2E(u), not below
 //! nought; vertical E(a) − E(u) − (u − a)p. The double methods average the half day up from this morning's low and
@@ -379,11 +379,10 @@ mod tests {
                 };
                 let heat = f64::midpoint(low, high) + (high - low) / 2.0 * swing;
                 match cutoff {
-                    Cutoff::None => (heat - base).max(0.0),
                     Cutoff::Horizontal => heat.clamp(base, upper) - base,
                     Cutoff::Intermediate => (heat - base).max(0.0) - 2.0 * (heat - upper).max(0.0),
                     Cutoff::Vertical if heat > upper => 0.0,
-                    Cutoff::Vertical => (heat - base).max(0.0),
+                    Cutoff::None | Cutoff::Vertical => (heat - base).max(0.0),
                 }
             })
             .sum();

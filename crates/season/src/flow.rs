@@ -31,7 +31,7 @@ use crate::plants::{
     Plant, PlantCode, PlantTable, Step, Trigger, USUAL_REST_DAYS, USUAL_RISE_DAYS, bloom_dates, bloom_level,
 };
 use crate::scale::Night;
-use crate::weather::{Normals, WeatherSeries};
+use crate::weather::{DayWeather, Normals, WeatherSeries};
 
 /// Flight of a perfect day: top of the practice range for June on the northern plains. Common practice, no source.
 const PERFECT_FLIGHT_H: f64 = 12.0;
@@ -72,7 +72,7 @@ pub struct OutlookInput<'a> {
     /// Weather of the yard, with past years.
     pub history: &'a WeatherSeries,
     /// Forecast for the yard, at most 16 days.
-    pub forecast: &'a [crate::weather::DayWeather],
+    pub forecast: &'a [DayWeather],
     /// First day of the outlook.
     pub today: Date,
     /// Days looked ahead.
@@ -256,20 +256,17 @@ fn flight_parts(input: &OutlookInput<'_>, members: &Members) -> Vec<Vec<f64>> {
     let shapes: Vec<DayShape> = (0..days)
         .map(|day| DayShape::new(input.place, plus_days(members.first, i64::try_from(day).expect("a horizon of days"))))
         .collect();
-    let normals = Normals::of(input.history);
-    members
-        .days
-        .iter()
-        .map(|days| {
-            days.iter()
-                .zip(&shapes)
-                .map(|(day, shape)| {
-                    let (full, _) = normals.fallback(day);
-                    flight_part(shape.flight_hours(&full))
-                })
-                .collect()
-        })
-        .collect()
+    let lacks = |day: &DayWeather| day.rain.is_none() || day.wind.is_none() || day.sun.is_none();
+    let mut normals: Option<Normals> = None;
+    let mut part = |day: &DayWeather, shape: &DayShape| {
+        if lacks(day) {
+            let normals = normals.get_or_insert_with(|| Normals::of(input.history));
+            flight_part(shape.flight_hours(&normals.fallback(day).0))
+        } else {
+            flight_part(shape.flight_hours(day))
+        }
+    };
+    members.days.iter().map(|days| days.iter().zip(&shapes).map(|(day, shape)| part(day, shape)).collect()).collect()
 }
 
 fn flight_part(hours: f64) -> f64 {
@@ -336,13 +333,7 @@ fn later_steps(first: f64, plant: &Plant, timing: &mut Draws) -> Spell {
     Spell { first: Some(first), full: after(plant.full, deviate), end: after(plant.end, deviate) }
 }
 
-fn heat_spell(
-    heat: &HeatAhead,
-    days: &[crate::weather::DayWeather],
-    first: Range<f64>,
-    plant: &Plant,
-    timing: &mut Draws,
-) -> Spell {
+fn heat_spell(heat: &HeatAhead, days: &[DayWeather], first: Range<f64>, plant: &Plant, timing: &mut Draws) -> Spell {
     let sums = heat.sums(days);
     // One deviate for all steps of a member: a late plant is late throughout.
     let deviate = timing.0.normal();
@@ -371,7 +362,7 @@ impl HeatAhead {
     }
 
     /// Sum up to and with each day of a member.
-    fn sums(&self, days: &[crate::weather::DayWeather]) -> Vec<f64> {
+    fn sums(&self, days: &[DayWeather]) -> Vec<f64> {
         let mut sum = self.past.sums.last().copied().unwrap_or(0.0);
         let skip = usize::try_from(self.start).unwrap_or(0);
         let mut sums = Vec::with_capacity(days.len());
@@ -495,7 +486,7 @@ pub fn learn_factor(nights: &[Night], modelled: &[(Date, f64)], upkeep: Kilogram
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::weather::{DayWeather, Origin};
+    use crate::weather::Origin;
     use jiff::civil::date;
     use outyard_base::{Celsius, KilometresPerHour, Megajoules, Millimetres};
 

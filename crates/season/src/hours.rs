@@ -55,7 +55,7 @@ const SPAN_TO_SUN: f64 = 0.16;
 pub const USUAL_WIND_KM_PER_H: f64 = 12.0;
 
 /// Steps the daylight is cut into.
-const STEPS: usize = 24;
+const STEPS: u8 = 24;
 
 /// Wind at 10 m brought down to 2 m over short grass: u2 = u10·ln(2/z0)/ln(10/z0), z0 = 0.03 m (log profile; Allen et
 /// al. 1998 use the same form).
@@ -143,17 +143,17 @@ struct Step {
 pub struct DayShape {
     step_h: f64,
     above_air_mj: f64,
-    steps: [Step; STEPS],
+    steps: [Step; STEPS as usize],
 }
 
 impl DayShape {
     /// The shape of a date at a place.
     pub fn new(place: Place, date: Date) -> Self {
         let daylight_h = sun_day(place, date).daylight().get();
-        let mut steps = [Step::default(); STEPS];
-        let step_h = daylight_h / STEPS as f64;
-        for (index, step) in steps.iter_mut().enumerate() {
-            let after_noon_h = (index as f64 + 0.5) * step_h - daylight_h / 2.0;
+        let mut steps = [Step::default(); STEPS as usize];
+        let step_h = daylight_h / f64::from(STEPS);
+        for (step, index) in steps.iter_mut().zip(0..STEPS) {
+            let after_noon_h = (f64::from(index) + 0.5) * step_h - daylight_h / 2.0;
             *step = Step {
                 warmth: warmth_of_day(daylight_h, after_noon_h),
                 light_w_per_mj: light_w_per_mj(daylight_h, after_noon_h),

@@ -296,14 +296,23 @@ mod tests {
 
     const TODAY: Date = date(2026, 6, 20);
 
+    /// Mean and standard deviation.
+    fn moments(values: &[f64]) -> (f64, f64) {
+        let count = f64::from(u32::try_from(values.len()).unwrap());
+        let mean = values.iter().sum::<f64>() / count;
+        (mean, (values.iter().map(|value| (value - mean).powi(2)).sum::<f64>() / count).sqrt())
+    }
+
+    fn highs(members: &Members, day: usize) -> Vec<f64> {
+        members.days.iter().map(|days| days[day].high.get()).collect()
+    }
+
     fn high_mean(members: &Members, day: usize) -> f64 {
-        members.days.iter().map(|days| days[day].high.get()).sum::<f64>() / members.days.len() as f64
+        moments(&highs(members, day)).0
     }
 
     fn high_spread(members: &Members, day: usize) -> f64 {
-        let mean = high_mean(members, day);
-        let square: f64 = members.days.iter().map(|days| (days[day].high.get() - mean).powi(2)).sum();
-        (square / members.days.len() as f64).sqrt()
+        moments(&highs(members, day)).1
     }
 
     #[test]
@@ -363,8 +372,7 @@ mod tests {
         let members = draw_members(&history, TODAY, &[], 60, 200, 3).unwrap();
         let past: Vec<f64> =
             (2000..2026).map(|year| history.on(Date::new(year, 8, 4).unwrap()).unwrap().high.get()).collect();
-        let mean = past.iter().sum::<f64>() / past.len() as f64;
-        let spread = (past.iter().map(|high| (high - mean).powi(2)).sum::<f64>() / past.len() as f64).sqrt();
+        let (_, spread) = moments(&past);
         let drawn = high_spread(&members, 45);
         assert!((0.7..1.4).contains(&(drawn / spread)), "{drawn} against {spread}");
     }
@@ -373,10 +381,9 @@ mod tests {
     fn few_years_give_blocks_and_none_is_refused() {
         let few = history(2023, date(2026, 6, 19), 1);
         let members = draw_members(&few, TODAY, &[], 60, 40, 3).unwrap();
-        let mut ends: Vec<i64> =
-            members.days.iter().map(|days| (days[59].high.get() * 1000.0).round() as i64).collect();
-        ends.sort_unstable();
-        ends.dedup();
+        let mut ends = highs(&members, 59);
+        ends.sort_by(f64::total_cmp);
+        ends.dedup_by(|left, right| (*left - *right).abs() < 1e-9);
         assert!(ends.len() > 20, "{} different members of 40", ends.len());
         let none = history(2026, date(2026, 6, 19), 1);
         assert_eq!(draw_members(&none, TODAY, &[], 60, 40, 3).unwrap_err().code, "WTH-121");

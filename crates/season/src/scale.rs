@@ -180,7 +180,7 @@ mod tests {
         noise_kg: f64,
         resolution_kg: f64,
         /// (day, hour, kg)
-        events: Vec<(i64, f64, f64)>,
+        events: Vec<(u32, f64, f64)>,
     }
 
     impl MadeUp {
@@ -215,11 +215,12 @@ mod tests {
             let mut readings = Vec::new();
             let mut hours = 0.0;
             let step_h = self.step.as_secs_f64() / 3600.0;
-            while hours < 24.0 * self.gains.len() as f64 {
+            let days = f64::from(u32::try_from(self.gains.len()).unwrap());
+            while hours < 24.0 * days {
                 let events: f64 = self
                     .events
                     .iter()
-                    .filter(|event| event.0 as f64 * 24.0 + event.1 <= hours)
+                    .filter(|event| f64::from(event.0) * 24.0 + event.1 <= hours)
                     .map(|event| event.2)
                     .sum();
                 let kg = self.weight_kg(hours) + events + self.noise_kg * chance.normal();
@@ -397,7 +398,7 @@ mod tests {
         #![proptest_config(proptest::prelude::ProptestConfig::with_cases(24))]
         #[test]
         fn what_comes_off_and_on_is_never_gain(
-            seed in 0_u64..1000, day in 8_i64..22, hour in 8.0_f64..18.0, kg in 3.0_f64..35.0, off in proptest::bool::ANY,
+            seed in 0_u64..1000, day in 8_u32..22, hour in 8.0_f64..18.0, kg in 3.0_f64..35.0, off in proptest::bool::ANY,
         ) {
             let kg = if off { -kg } else { kg };
             let mut made_up = MadeUp::new(vec![0.8; 30], 15);

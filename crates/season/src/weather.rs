@@ -179,29 +179,27 @@ pub enum Reading {
 impl Normals {
     /// Means over 15 days around each day of the year, over all years of the series.
     pub fn of(series: &WeatherSeries) -> Self {
-        let mut by_day: Vec<Vec<&DayWeather>> = vec![Vec::new(); 366];
+        let mut by_day: Vec<DaySums> = vec![DaySums::default(); 366];
         for day in series.days.iter().filter(|day| day.origin == Origin::Seen) {
-            by_day[index_in_year(day.date)].push(day);
+            by_day[index_in_year(day.date)].take(day);
         }
-        let window: Vec<isize> = (-NORMAL_HALF_WINDOW_DAYS..=NORMAL_HALF_WINDOW_DAYS)
-            .filter_map(|shift| isize::try_from(shift).ok())
-            .collect();
-        let days = (0..366_isize)
+        let window = || -NORMAL_HALF_WINDOW_DAYS..=NORMAL_HALF_WINDOW_DAYS;
+        let mut rain = Vec::new();
+        let days = (0..366_i64)
             .map(|index| {
-                let around = || {
-                    window
-                        .iter()
-                        .map(move |shift| usize::try_from((index + shift).rem_euclid(366)).expect("not negative"))
-                        .flat_map(|near| by_day[near].iter())
-                };
-                let mean = |value: &dyn Fn(&DayWeather) -> Option<f64>| mean_of(around().filter_map(|day| value(day)));
-                Normal {
-                    low_c: mean(&|day| Some(day.low.get())),
-                    high_c: mean(&|day| Some(day.high.get())),
-                    rain_mm: middle_of(around().filter_map(|day| day.rain.map(Millimetres::get)).collect()),
-                    wind_km_per_h: mean(&|day| day.wind.map(KilometresPerHour::get)),
-                    sun_mj_per_m2: mean(&|day| day.sun.map(Megajoules::get)),
+                let mut sums = [Sum::default(); 4];
+                rain.clear();
+                for shift in window() {
+                    let near = usize::try_from((index + shift).rem_euclid(366)).expect("not negative");
+                    for (sum, part) in sums.iter_mut().zip(&by_day[near].sums) {
+                        sum.total += part.total;
+                        sum.count += part.count;
+                    }
+                    rain.extend_from_slice(&by_day[near].rain_mm);
                 }
+                let [low, high, wind, sun] = sums.map(Sum::mean);
+                let rain_mm = middle_of(&mut rain);
+                Normal { low_c: low, high_c: high, rain_mm, wind_km_per_h: wind, sun_mj_per_m2: sun }
             })
             .collect();
         Self { days }
@@ -238,19 +236,48 @@ fn index_in_year(date: Date) -> usize {
     usize::try_from(date.day_of_year() - 1).expect("a day of the year is 1 to 366").min(365)
 }
 
-fn mean_of(values: impl Iterator<Item = f64>) -> Option<f64> {
-    let (mut sum, mut count) = (0.0, 0_usize);
-    for value in values {
-        sum += value;
-        count += 1;
-    }
-    #[expect(clippy::cast_precision_loss, reason = "a count of days")]
-    (count >= NORMAL_LEAST_DAYS).then(|| sum / count as f64)
+#[derive(Clone, Copy, Default)]
+struct Sum {
+    total: f64,
+    count: u32,
 }
 
-fn middle_of(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    (values.len() >= NORMAL_LEAST_DAYS).then(|| outyard_base::range::quantile(&values, 0.5))
+impl Sum {
+    fn add(&mut self, value: f64) {
+        self.total += value;
+        self.count += 1;
+    }
+
+    fn mean(self) -> Option<f64> {
+        (self.count as usize >= NORMAL_LEAST_DAYS).then(|| self.total / f64::from(self.count))
+    }
+}
+
+/// All that was seen on one day of the year: low, high, wind and sun summed, rain kept.
+#[derive(Clone, Default)]
+struct DaySums {
+    sums: [Sum; 4],
+    rain_mm: Vec<f64>,
+}
+
+impl DaySums {
+    fn take(&mut self, day: &DayWeather) {
+        let wind = day.wind.map(KilometresPerHour::get);
+        let sun = day.sun.map(Megajoules::get);
+        let values = [Some(day.low.get()), Some(day.high.get()), wind, sun];
+        for (sum, value) in self.sums.iter_mut().zip(values) {
+            if let Some(value) = value {
+                sum.add(value);
+            }
+        }
+        self.rain_mm.extend(day.rain.map(Millimetres::get));
+    }
+}
+
+/// The middle value, or the upper of the two middle ones.
+fn middle_of(values: &mut [f64]) -> Option<f64> {
+    let middle = values.len() / 2;
+    (values.len() >= NORMAL_LEAST_DAYS).then(|| *values.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
 /// How gaps are repaired.

@@ -1,6 +1,13 @@
 //! Scores the scale reader against real series labelled by eye. The series are not part of the project: the test reads
 //! them through the environment variable `OUTYARD_DATA` and says so in one line when it is not set.
 
+#![expect(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    clippy::cast_precision_loss,
+    reason = "a test that reads small files and tells its figures"
+)]
+
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -97,15 +104,12 @@ fn score(name: &str, reading: &ScaleReading, labels: &[Label], slack: SignedDura
             let hit = lasting
                 .iter()
                 .find(|change| near(change, label, slack) && change.kg.get().signum().total_cmp(&kg.signum()).is_eq());
-            match hit {
-                Some(change) => {
-                    score.found += 1;
-                    score.kg_errors.push((change.kg.get() - kg).abs());
-                }
-                None => {
-                    score.missed += 1;
-                    println!("{name}: missed {} of {kg} kg at {}", label.kind, label.at);
-                }
+            if let Some(change) = hit {
+                score.found += 1;
+                score.kg_errors.push((change.kg.get() - kg).abs());
+            } else {
+                score.missed += 1;
+                println!("{name}: missed {} of {kg} kg at {}", label.kind, label.at);
             }
         } else if label.kind == "inspection" {
             score.inspections += 1;
@@ -196,7 +200,7 @@ fn the_flow_begins_and_ends_within_two_days() {
         };
         let off = ends.iter().map(|end| days_from(day, *end)).min_by_key(|days| days.abs());
         println!("{} {day}: off by {off:?} days", label.kind);
-        missed += usize::from(!off.is_some_and(|days| days.abs() <= 2));
+        missed += usize::from(off.is_none_or(|days| days.abs() > 2));
     }
     assert_eq!(missed, 0);
 }

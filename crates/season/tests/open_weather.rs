@@ -1,6 +1,14 @@
 //! Runs the season on real weather and bloom dates. They are not part of the project: the tests read them through the
 //! environment variable `OUTYARD_DATA` and say so in one line when it is not set.
 
+#![expect(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    reason = "a test that reads small files and tells its figures"
+)]
+
 use std::path::PathBuf;
 
 use jiff::civil::Date;

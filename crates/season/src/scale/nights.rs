@@ -1,5 +1,6 @@
 //! Net gain midnight to midnight from the level without work.
 
+use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use outyard_base::days::{each_day, plus_days};
@@ -23,7 +24,7 @@ pub(super) fn net_gains(
     let (Some(first), Some(last)) = (level.first(), level.last()) else { return Vec::new() };
     let date = |at: i64| tz.to_datetime(instant(at)).date();
     let widest_s = series.gap_s().max(6 * 3600);
-    let midnight = |date: Date| tz.to_timestamp(date.at(0, 0, 0, 0)).ok().map(|at| at.as_second());
+    let midnight = |date: Date| tz.to_timestamp(date.at(0, 0, 0, 0)).ok().map(Timestamp::as_second);
     let level_at = |at: i64| -> Option<f64> {
         let after = level.partition_point(|point| point.0 < at);
         let right = level.get(after)?;

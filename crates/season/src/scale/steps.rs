@@ -78,7 +78,8 @@ impl Expected {
         }
         let mut made: Vec<Option<(f64, f64)>> = vec![None; pools.len()];
         let mut around = Vec::new();
-        let mut change_kg = vec![0.0];
+        let mut flat = series.kg[0];
+        let mut flat_kg = vec![flat];
         let mut scatter_kg = vec![LEAST_SCATTER_KG];
         for index in 1..series.len() {
             let (day, bin) = slot_of(index);
@@ -91,14 +92,9 @@ impl Expected {
                 middle_and_scatter(&mut around)
             });
             let steps = hours(series.span_s(index)) / series.step_h();
-            change_kg.push(change * steps);
-            scatter_kg.push(scatter.max(LEAST_SCATTER_KG) * steps.max(1.0).sqrt());
-        }
-        let mut flat = series.kg[0];
-        let mut flat_kg = vec![flat];
-        for index in 1..series.len() {
-            flat += series.kg[index] - series.kg[index - 1] - change_kg[index];
+            flat += series.kg[index] - series.kg[index - 1] - change * steps;
             flat_kg.push(flat);
+            scatter_kg.push(scatter.max(LEAST_SCATTER_KG) * steps.max(1.0).sqrt());
         }
         Self { scatter_kg, flat_kg }
     }
