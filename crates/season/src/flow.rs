@@ -455,7 +455,7 @@ pub fn modelled_gain(input: &OutlookInput<'_>, from: Date, to: Date) -> Result<V
 /// Scale colonies against the modelled gain of the same days, as a factor drawn towards 1.
 ///
 /// Least squares through nought of (net gain + upkeep) on the modelled gain gives the factor and its error; readings
-/// in a row count as one for every [`ROW_OF_DAYS`]; a normal prior around 1 is then weighed in by precision. Few
+/// in a row count as one for every `ROW_OF_DAYS`; a normal prior around 1 is then weighed in by precision. Few
 /// nights, or nights without bloom, leave the factor near 1 and wide.
 pub fn learn_factor(nights: &[Night], modelled: &[(Date, f64)], upkeep: KilogramsPerDay) -> Range<f64> {
     let pairs: Vec<(f64, f64)> = nights

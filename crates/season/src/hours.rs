@@ -12,9 +12,9 @@
 //! | a | `PEAK_AFTER_NOON_H` | temperature peak after noon | h | 1.86 | Parton & Logan 1981, 150 cm air |
 //! | c | `LOW_AFTER_SUNRISE_H` | temperature low after sunrise | h | -0.17 | Parton & Logan 1981, 150 cm air |
 //! | b | `NIGHT_FALL` | night-time fall | - | 2.20 | Parton & Logan 1981, 150 cm air |
-//! | - | `FLY_FROM_C`, `FLY_FULLY_C` | flight begins, is full | °C | 10, 16 | practice range 10 to 13; 16 for strong foraging [weatherstem] |
-//! | - | `HEAT_FROM_C`, `HEAT_STOPS_C` | heat slows, stops flight | °C | 35, 37.8 | [weatherstem] |
-//! | - | `CALM_TO_KM_PER_H`, `WIND_STOPS_KM_PER_H` | wind slows, stops flight | km/h | 24, 40 | [weatherstem] |
+//! | - | `FLY_FROM_C`, `FLY_FULLY_C` | flight begins, is full | °C | 10, 16 | practice range 10 to 13; 16 for strong foraging `[FlightWeather]` |
+//! | - | `HEAT_FROM_C`, `HEAT_STOPS_C` | heat slows, stops flight | °C | 35, 37.8 | `[FlightWeather]` |
+//! | - | `CALM_TO_KM_PER_H`, `WIND_STOPS_KM_PER_H` | wind slows, stops flight | km/h | 24, 40 | `[FlightWeather]` |
 //! | - | `LIGHT_COOL_W_PER_M2`, `LIGHT_WARM_W_PER_M2` | light at which half the bees fly, at 12 and at 20 °C | W/m² | 250, 80 | middle of the ranges of Burrill & Dietz 1981, from memory |
 //! | - | `WET_MM` | rain that takes 63 % of a day | mm | 8 | assumed |
 //! | A | `WIND_SWING` | swing of the wind over the day | of 1 | 0.52 | assumed, from day twice as windy as night (FAO 24, from memory) |

@@ -6,7 +6,7 @@
 //!
 //! | symbol | name in code | meaning | unit | value | source |
 //! |---|---|---|---|---|---|
-//! | - | `FIRST_BLOOM_LEVEL` | level on the day of first bloom | of 1 | 0.05 | one flower of 20 open, [OsuPhenology] |
+//! | - | `FIRST_BLOOM_LEVEL` | level on the day of first bloom | of 1 | 0.05 | one flower of 20 open, `[OsuPhenology]` |
 //! | - | `FULL_SHARE` | part of the time from full bloom to end that stays full | of 1 | 0.5 | assumed |
 //! | - | first, full, end | thresholds of each plant | °C·d or d | table `data/plants.toml` | named there for each |
 
