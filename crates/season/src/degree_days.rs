@@ -20,6 +20,7 @@
 
 use core::f64::consts::{FRAC_PI_2, PI};
 
+use outyard_base::days::days_from;
 use outyard_base::{Celsius, DegreeDays};
 
 use crate::weather::DayWeather;
@@ -259,12 +260,18 @@ impl HeatRule {
     }
 }
 
-/// Heat of a row of days summed up to and with each day. The low of the day after the last is taken as the last's own.
+/// The low of the next day, or the day's own when the next is not known.
+pub(crate) fn low_after(day: &DayWeather, next: Option<&DayWeather>) -> Celsius {
+    next.filter(|next| days_from(day.date, next.date) == 1).map_or(day.low, |next| next.low)
+}
+
+/// Heat of a row of days summed up to and with each day. Where the next day is not known its low is taken as the day's
+/// own.
 pub fn heat_sum(rule: &HeatRule, days: &[DayWeather]) -> Vec<DegreeDays> {
     let mut sum = 0.0;
     let mut sums = Vec::with_capacity(days.len());
     for (index, day) in days.iter().enumerate() {
-        let next_low = days.get(index + 1).unwrap_or(day).low;
+        let next_low = low_after(day, days.get(index + 1));
         sum += rule.day(day.low.get(), day.high.get(), next_low.get());
         sums.push(DegreeDays::of(sum));
     }

@@ -350,6 +350,27 @@ mod tests {
     }
 
     #[test]
+    fn a_sum_not_reached_within_its_year_is_not_taken_from_the_next() {
+        let cold = station(2024..=2026, |_| -9.0);
+        let bloom = bloom_dates(&plant("goldenrod"), &cold, 2024, None);
+        assert!(bloom.first.is_never(), "{bloom:?}");
+        let early = bloom_dates(&plant("silver-maple"), &cold, 2024, None).first.likely.unwrap();
+        assert_eq!(early.year(), 2024);
+    }
+
+    #[test]
+    fn days_without_weather_are_counted_with_normals_and_told() {
+        let whole = station(2022..=2026, |_| 0.0);
+        let mut days = whole.days().to_vec();
+        days.retain(|day| !(date(2026, 4, 1)..=date(2026, 4, 20)).contains(&day.date));
+        let (holed, _) = WeatherSeries::new(days);
+        let (with, without) =
+            (bloom_dates(&plant("basswood"), &whole, 2026, None), bloom_dates(&plant("basswood"), &holed, 2026, None));
+        assert_eq!((with.missing_days, without.missing_days), (0, 20));
+        assert_eq!(with.first, without.first);
+    }
+
+    #[test]
     fn bloom_rises_stays_and_falls() {
         let bloom = BloomDays { first: date(2026, 7, 1), full: date(2026, 7, 9), end: date(2026, 7, 25) };
         assert!(bloom.level(date(2026, 6, 30)).abs() < 1e-12);

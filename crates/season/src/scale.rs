@@ -16,6 +16,7 @@
 //! | - | `visit_gap` | pause that still belongs to one visit | min | 60 | assumed |
 //! | - | `level_window` | readings before and after a visit that make a level | min | 30 | assumed |
 //! | - | `RISE_KG_PER_H`, `RISE_MOST_KG` | fastest gain, and most in one step | kg/h, kg | 1.2, 2.5 | from practice: 1.5 to 3 kg/d sustained, best days 4 to 7 |
+//! | - | `RISE_GROWS` | growth of a building flow over the best of two days, for steps of 3 h and more | - | 2 | assumed |
 //! | - | `FALL_KG_PER_H`, `FALL_MOST_KG` | fastest loss by flight and drying, and most in one step | kg/h, kg | 0.6, 1.2 | from practice: dawn flight 0.1 to 0.5 kg, night 0.3 to 1.2 kg |
 //! | - | `FULL_BOX_KG` | loss from which full boxes were pulled | kg | 8 | assumed: between an empty box and a full third |
 //! | - | `USUAL_GAIN_KG_PER_D` | net gain without flow | kg/d | -0.15 | middle of the practice range -0.05 to -0.3 |
@@ -260,6 +261,19 @@ mod tests {
         for step_min in STEPS_MIN {
             let reading = MadeUp::new(a_season(), step_min).read(7);
             assert_eq!(lasting(&reading), [], "step of {step_min} min");
+        }
+    }
+
+    // The evening's answer must not wait for the days that follow.
+    #[test]
+    fn read_each_evening_gain_is_never_taken_for_work_either() {
+        for step_min in [5, 60, 360, 720] {
+            let whole = MadeUp::new(a_season(), step_min).readings(7);
+            let per_day = whole.len() / a_season().len();
+            for day in 10..a_season().len() {
+                let reading = read_instants(&whole[..per_day * day], &TimeZone::UTC, &ScaleRules::default());
+                assert_eq!(lasting(&reading), [], "step of {step_min} min, evening {day}");
+            }
         }
     }
 

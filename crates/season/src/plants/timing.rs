@@ -5,7 +5,7 @@ use outyard_base::days::{each_day, plus_days};
 use outyard_base::{DateRange, DegreeDays, Range};
 
 use super::{Bloom, Plant, Step, Trigger};
-use crate::degree_days::HeatRule;
+use crate::degree_days::{HeatRule, low_after};
 use crate::weather::{Normals, WeatherSeries};
 
 /// Heat summed day by day from a start date.
@@ -19,37 +19,33 @@ pub(crate) struct HeatCurve {
 }
 
 impl HeatCurve {
-    /// Sums the series from `start` to its last day. Days it does not hold count with their normals; with no normals
-    /// they add nothing.
+    /// Sums the series from `start` to its last day, for a year at most. Days it does not hold count with their
+    /// normals; with no normals they add nothing.
     pub(crate) fn new(rule: &HeatRule, series: &WeatherSeries, start: Date) -> Self {
-        let last = series.last().unwrap_or(Date::MIN);
-        Self::until(rule, series, start, last)
+        let year_out = plus_days(start, 364);
+        Self::until(rule, series, start, series.last().map_or(Date::MIN, |last| last.min(year_out)))
     }
 
     /// Sums the series from `start` to `last`; days it does not hold count with their normals.
     pub(crate) fn until(rule: &HeatRule, series: &WeatherSeries, start: Date, last: Date) -> Self {
-        let mut sums = Vec::new();
-        let (mut sum, mut missing_days) = (0.0, 0);
-        {
-            let mut normals: Option<Normals> = None;
-            let held = series.between(start, last);
-            let mut index = 0;
-            for date in each_day(start, last) {
-                if let Some(day) = held.get(index).filter(|day| day.date == date) {
-                    let next = held.get(index + 1).unwrap_or(day);
-                    sum += rule.day(day.low.get(), day.high.get(), next.low.get());
-                    index += 1;
-                } else {
-                    missing_days += 1;
-                    let normal = normals.get_or_insert_with(|| Normals::of(series)).on(date);
-                    if let (Some(low), Some(high)) = (normal.low_c, normal.high_c) {
-                        sum += rule.day(low, high, low);
-                    }
+        let mut curve = Self { start, sums: Vec::new(), missing_days: 0 };
+        let mut normals: Option<Normals> = None;
+        let mut sum = 0.0;
+        let mut held = series.between(start, last);
+        for date in each_day(start, last) {
+            if let Some((day, later)) = held.split_first().filter(|(day, _)| day.date == date) {
+                sum += rule.day(day.low.get(), day.high.get(), low_after(day, later.first()).get());
+                held = later;
+            } else {
+                curve.missing_days += 1;
+                let normal = normals.get_or_insert_with(|| Normals::of(series)).on(date);
+                if let (Some(low), Some(high)) = (normal.low_c, normal.high_c) {
+                    sum += rule.day(low, high, low);
                 }
-                sums.push(sum);
             }
+            curve.sums.push(sum);
         }
-        Self { start, sums, missing_days }
+        curve
     }
 
     /// First day on which the sum reaches `heat`.

@@ -12,6 +12,9 @@ use super::{Change, ChangeKind, Night, ScaleRules};
 const RISE_KG_PER_H: f64 = 1.2;
 const RISE_MOST_KG: f64 = 2.5;
 
+/// How much more a building flow may bring in than on the best of the two days before. Assumed.
+const RISE_GROWS: f64 = 2.0;
+
 /// Fastest loss by flight, drying and eating, kg/h, and the most taken for it in one step however long.
 const FALL_KG_PER_H: f64 = 0.6;
 const FALL_MOST_KG: f64 = 1.2;
@@ -133,12 +136,15 @@ pub(super) struct Visit {
 /// Changes between readings that are work or a gap, joined to visits.
 pub(super) fn find_visits(series: &Series, expected: &Expected, rules: &ScaleRules) -> Vec<Visit> {
     let mut visits: Vec<Visit> = Vec::new();
+    let mut work = vec![false; series.len()];
     for index in 1..series.len() {
         if series.span_s(index) > series.gap_s() {
             visits.push(Visit { before: index - 1, after: index, gap: true });
             continue;
         }
-        if !is_work(series, expected, rules, index) {
+        let lately_kg = rise_lately_kg(series, expected, &work, index);
+        work[index] = is_work(series, expected, rules, index, lately_kg);
+        if !work[index] {
             continue;
         }
         match visits.last_mut() {
@@ -164,11 +170,23 @@ pub(super) fn find_visits(series: &Series, expected: &Expected, rules: &ScaleRul
     visits
 }
 
-fn is_work(series: &Series, expected: &Expected, rules: &ScaleRules, index: usize) -> bool {
+/// Greatest gain in the same step of the two days before, for long steps; a flow that builds up may double it.
+fn rise_lately_kg(series: &Series, expected: &Expected, work: &[bool], index: usize) -> f64 {
+    if series.step_s < SMEARS_FROM_S {
+        return 0.0;
+    }
+    let steps_a_day = usize::try_from((DAY_S / series.step_s).max(1)).expect("at most 86,400");
+    (1..=2)
+        .filter_map(|days| index.checked_sub(days * steps_a_day).filter(|before| *before > 0 && !work[*before]))
+        .map(|before| expected.beyond_kg(before))
+        .fold(0.0, f64::max)
+}
+
+fn is_work(series: &Series, expected: &Expected, rules: &ScaleRules, index: usize, lately_kg: f64) -> bool {
     let beyond = expected.beyond_kg(index);
     let span_h = hours(series.span_s(index));
     let by_bees = if beyond > 0.0 {
-        (RISE_KG_PER_H * span_h).min(RISE_MOST_KG)
+        (RISE_KG_PER_H * span_h).min(RISE_MOST_KG.max(RISE_GROWS * lately_kg))
     } else {
         (FALL_KG_PER_H * span_h).min(FALL_MOST_KG)
     };
