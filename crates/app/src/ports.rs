@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use std::future::Future;
 
 use outyard_base::Trouble;
-use outyard_book::{ContentHash, Entry, EntryId};
+use outyard_book::{ContentHash, Entry, EntryId, wire};
 
 /// How far a reader has read in one store, in that store's own order of arrival. Means nothing in another store.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -46,7 +46,8 @@ pub trait Store: Send {
     /// Keeps entries. All of them or none.
     ///
     /// # Errors
-    /// [`StoreError::SameName`] when an entry of that name is there, or is twice in the call, with other content.
+    /// [`StoreError::SameName`] when an entry of that name is there, or is twice in the call, with other content;
+    /// [`StoreError::Unkeepable`] for one that could not be read again.
     fn append(&mut self, entries: &[Entry]) -> impl Future<Output = Result<Appended, StoreError>> + Send;
 
     /// Hands out up to `limit` entries that arrived after the cursor. Reading on from [`Page::next`] until
@@ -76,6 +77,14 @@ pub async fn read_all<S: Store>(store: &mut S) -> Result<Vec<Entry>, StoreError>
             return Ok(all);
         }
     }
+}
+
+/// The line a store keeps of an entry, known to read back as the same entry.
+///
+/// # Errors
+/// [`StoreError::Unkeepable`].
+pub fn line_to_keep(entry: &Entry) -> Result<String, StoreError> {
+    wire::line_to_keep(entry).map_err(|trouble| StoreError::Unkeepable { id: entry.id, why: trouble.cause })
 }
 
 /// What can go wrong in a store. `book` is where the book is kept, as the user gave it.
@@ -138,7 +147,15 @@ pub enum StoreError {
         /// As the system puts it.
         why: String,
     },
-    /// An entry or a file is larger than a store takes.
+    /// An entry no program could read again.
+    #[error("entry {id} cannot be kept: {why}")]
+    Unkeepable {
+        /// The entry.
+        id: EntryId,
+        /// Why.
+        why: String,
+    },
+    /// A file is larger than a store takes.
     #[error("{what} has {bytes} bytes, and a store takes {most} at most")]
     TooLarge {
         /// What is too large.
@@ -172,6 +189,7 @@ impl StoreError {
             Self::CannotOpen { .. } => "STO-008",
             Self::TooLarge { .. } => "STO-009",
             Self::Other { .. } => "STO-010",
+            Self::Unkeepable { .. } => "STO-011",
         }
     }
 
@@ -193,6 +211,7 @@ impl StoreError {
             }
             Self::CannotOpen { .. } => "see that the folder exists and that you may open the file",
             Self::TooLarge { .. } => "keep it elsewhere, or split it",
+            Self::Unkeepable { .. } => "nothing was written; correct the figure named and write the entry again",
             Self::Other { .. } => "try again; if it stays, keep a copy of the book and report the words above",
         }
     }

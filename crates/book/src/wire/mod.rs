@@ -97,6 +97,23 @@ pub fn write_line(entry: &Entry) -> String {
     value.to_string()
 }
 
+/// One entry as a line that is known to read back as the same entry: what a store keeps.
+///
+/// # Errors
+/// The reader's trouble, for an entry no program could read again (a count past all sense, a correction within a
+/// correction); `BOK-107` for one that would come back changed.
+pub fn line_to_keep(entry: &Entry) -> Result<String, Trouble> {
+    let line = write_line(entry);
+    if read_line(line.as_bytes())? == *entry {
+        return Ok(line);
+    }
+    Err(Trouble::new(
+        "BOK-107",
+        format!("entry {} would not come back as it is", entry.id),
+        "keep a copy of what was entered and report it: this is a fault of the program",
+    ))
+}
+
 /// All entries as lines, each with its line's end.
 pub fn write_lines<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> String {
     let mut text = String::new();

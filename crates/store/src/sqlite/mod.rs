@@ -1,0 +1,279 @@
+//! A book in one SQLite file.
+//!
+//! - **Durable**: write-ahead log with `synchronous = FULL`, so an append that returned has reached the disk
+//!   (sqlite.org, "Write-Ahead Logging", section on performance: "FULL ... the WAL file is synced after each commit").
+//! - **Several programs**: every append takes the write lock at once (`BEGIN IMMEDIATE`) and others wait their turn.
+//!   Positions are given under that lock, so they grow in the order of commit and no reader misses one.
+//! - **Never changed**: triggers refuse UPDATE and DELETE, and REPLACE leaves what is there.
+//! - **Recognised**: `application_id` tells a book from any other SQLite file before anything is written to it, and
+//!   `user_version` is the layout: a newer one is left untouched.
+
+mod errors;
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use outyard_app::ports::{Appended, Cursor, FILE_BYTES_MOST, Page, Store, StoreError, line_to_keep};
+use outyard_book::{ContentHash, Entry, EntryId};
+use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection, SqliteSynchronous};
+use sqlx::{Connection, Executor};
+
+use errors::Book;
+
+/// Marks an SQLite file as a book: "oybk".
+const APPLICATION_ID: i64 = 0x6f79_626b;
+
+/// Layouts in order; the number of a layout is its place, counted from 1.
+const LAYOUTS: [&str; 1] = [include_str!("../../migrations/sqlite/0001-book.sql")];
+
+/// How long to wait for another program that writes (assumed: longer than any append, shorter than a man's patience).
+const PATIENCE: Duration = Duration::from_secs(10);
+
+/// Entries per statement.
+const ENTRIES_AT_A_TIME: usize = 512;
+
+/// A book in one SQLite file.
+#[derive(Debug)]
+pub struct SqliteStore {
+    book: Book,
+    connection: SqliteConnection,
+}
+
+impl SqliteStore {
+    /// Opens a book, and begins one when there is no such file.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the file is no book, newer than this program, damaged, or cannot be opened or written.
+    pub async fn open(path: &Path) -> Result<Self, StoreError> {
+        Self::open_with(path, true, PATIENCE).await
+    }
+
+    /// Opens a book that must be there already.
+    ///
+    /// # Errors
+    /// As [`SqliteStore::open`], and when there is no such file.
+    pub async fn open_existing(path: &Path) -> Result<Self, StoreError> {
+        Self::open_with(path, false, PATIENCE).await
+    }
+
+    /// Opens a book with another limit to the waiting for other programs.
+    ///
+    /// # Errors
+    /// As [`SqliteStore::open`].
+    pub async fn open_with(path: &Path, create: bool, patience: Duration) -> Result<Self, StoreError> {
+        let book = Book::new(path);
+        if !create && !path.exists() {
+            return Err(book.cannot_open("there is no such file"));
+        }
+        Self::try_open(&book, path, create, patience).await.map_err(|error| book.ask_the_file_system(path, error))
+    }
+
+    async fn try_open(book: &Book, path: &Path, create: bool, patience: Duration) -> Result<Self, StoreError> {
+        let is_new = !path.exists();
+        let options = SqliteConnectOptions::new()
+            .filename(path)
+            .create_if_missing(create)
+            .synchronous(SqliteSynchronous::Full)
+            .foreign_keys(true)
+            .busy_timeout(patience);
+        let connection = SqliteConnection::connect_with(&options).await.map_err(|error| book.error(&error))?;
+        let mut store = Self { book: book.clone(), connection };
+        store.lay_out().await?;
+        store.use_write_ahead_log(patience).await?;
+        if is_new {
+            sync_folder(path);
+        }
+        Ok(store)
+    }
+
+    /// Closes the book, folding the write-ahead log into the file. Dropping it without closing loses nothing.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the last words could not be written.
+    pub async fn close(self) -> Result<(), StoreError> {
+        let Self { book, connection } = self;
+        connection.close().await.map_err(|error| book.error(&error))
+    }
+
+    /// Sees whether this is a book and of which layout, and brings it to the newest. Nothing is written to a file that
+    /// is no book.
+    async fn lay_out(&mut self) -> Result<(), StoreError> {
+        let newest = i64::try_from(LAYOUTS.len()).expect("a handful");
+        if self.layout(newest).await? == newest {
+            return Ok(());
+        }
+        let mut work = self.connection.begin_with("BEGIN IMMEDIATE").await.map_err(|error| self.book.error(&error))?;
+        // Another program may have done it while this one waited for the lock.
+        let layout: i64 = sqlx::query_scalar("PRAGMA user_version")
+            .fetch_one(&mut *work)
+            .await
+            .map_err(|error| self.book.error(&error))?;
+        for statements in LAYOUTS.iter().skip(usize::try_from(layout).unwrap_or(0)) {
+            work.execute(*statements).await.map_err(|error| self.book.error(&error))?;
+        }
+        for statement in [SET_APPLICATION_ID, SET_LAYOUT] {
+            work.execute(statement).await.map_err(|error| self.book.error(&error))?;
+        }
+        work.commit().await.map_err(|error| self.book.error(&error))
+    }
+
+    /// The layout of the file, 0 for a new one.
+    async fn layout(&mut self, newest: i64) -> Result<i64, StoreError> {
+        // One statement, one look: another program may be laying the book out at this moment.
+        let marks = sqlx::query_as(include_str!("marks.sql")).fetch_one(&mut self.connection).await;
+        match marks.map_err(|error| self.book.error(&error))? {
+            (APPLICATION_ID, found, _) if found > newest => {
+                Err(StoreError::NewerLayout { book: self.book.name(), found, known: newest })
+            }
+            (APPLICATION_ID, found, _) if found > 0 => Ok(found),
+            (0, 0, 0) => Ok(0),
+            _ => Err(self.book.not_a_book("it is an SQLite file of another program")),
+        }
+    }
+
+    /// Turns the write-ahead log on. SQLite does not wait for the lock this needs, so waiting is done here.
+    async fn use_write_ahead_log(&mut self, patience: Duration) -> Result<(), StoreError> {
+        const PAUSE: Duration = Duration::from_millis(20);
+        let mut waited = Duration::ZERO;
+        loop {
+            match self.connection.execute("PRAGMA journal_mode = WAL").await {
+                Ok(_) => return Ok(()),
+                Err(error) => {
+                    let error = self.book.error(&error);
+                    if !matches!(error, StoreError::Busy { .. }) || waited >= patience {
+                        return Err(error);
+                    }
+                    tokio::time::sleep(PAUSE).await;
+                    waited += PAUSE;
+                }
+            }
+        }
+    }
+}
+
+const SET_APPLICATION_ID: &str = "PRAGMA application_id = 0x6f79626b";
+const SET_LAYOUT: &str = "PRAGMA user_version = 1";
+
+/// Makes the name of a new file durable too. Where folders cannot be synced, the system does it in its own time.
+fn sync_folder(path: &Path) {
+    let folder: PathBuf = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
+        _ => PathBuf::from("."),
+    };
+    if let Ok(folder) = std::fs::File::open(folder) {
+        // Nothing can be done about a failure, and nothing in the book is at risk: it stays readable under its name.
+        folder.sync_all().ok();
+    }
+}
+
+/// An entry as it is filed: its name's bytes, and its line.
+type Filed = (Vec<u8>, String);
+
+/// Entries of one call, each once, with the line to keep.
+fn lines_to_keep(entries: &[Entry]) -> Result<Vec<(&Entry, String)>, StoreError> {
+    let mut once: BTreeMap<EntryId, &Entry> = BTreeMap::new();
+    let mut lines = Vec::with_capacity(entries.len());
+    for entry in entries {
+        match once.insert(entry.id, entry) {
+            None => lines.push((entry, line_to_keep(entry)?)),
+            Some(known) if known == entry => {}
+            Some(_) => return Err(StoreError::SameName(entry.id)),
+        }
+    }
+    Ok(lines)
+}
+
+fn hex(id: EntryId) -> String {
+    id.as_bytes().iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+fn json(value: &impl serde::Serialize) -> String {
+    serde_json::to_string(value).expect("lists of texts are JSON")
+}
+
+impl Store for SqliteStore {
+    async fn append(&mut self, entries: &[Entry]) -> Result<Appended, StoreError> {
+        let lines = lines_to_keep(entries)?;
+        if lines.is_empty() {
+            return Ok(Appended::default());
+        }
+        let book = &self.book;
+        let error = |error: sqlx::Error| book.error(&error);
+        let mut work = self.connection.begin_with("BEGIN IMMEDIATE").await.map_err(error)?;
+        let mut new = 0;
+        for some in lines.chunks(ENTRIES_AT_A_TIME) {
+            let names: Vec<String> = some.iter().map(|(entry, _)| hex(entry.id)).collect();
+            let rows: Vec<Filed> = sqlx::query_as(include_str!("known.sql"))
+                .bind(json(&names))
+                .fetch_all(&mut *work)
+                .await
+                .map_err(error)?;
+            let known: BTreeMap<EntryId, Entry> = rows
+                .iter()
+                .map(|(id, line)| book.entry(id, line).map(|entry| (entry.id, entry)))
+                .collect::<Result<_, _>>()?;
+            let mut fresh: Vec<(String, &str)> = Vec::with_capacity(some.len());
+            for ((entry, line), name) in some.iter().zip(names) {
+                match known.get(&entry.id) {
+                    None => fresh.push((name, line)),
+                    Some(known) if known == *entry => {}
+                    Some(_) => return Err(StoreError::SameName(entry.id)),
+                }
+            }
+            if !fresh.is_empty() {
+                sqlx::query(include_str!("append.sql")).bind(json(&fresh)).execute(&mut *work).await.map_err(error)?;
+            }
+            new += fresh.len();
+        }
+        work.commit().await.map_err(error)?;
+        Ok(Appended { new, known: entries.len() - new })
+    }
+
+    async fn read_since(&mut self, after: Cursor, limit: usize) -> Result<Page, StoreError> {
+        let one_more = i64::try_from(limit).unwrap_or(i64::MAX).saturating_add(1);
+        let mut rows: Vec<(i64, Vec<u8>, String)> = sqlx::query_as(include_str!("read_since.sql"))
+            .bind(after.0)
+            .bind(one_more)
+            .fetch_all(&mut self.connection)
+            .await
+            .map_err(|error| self.book.error(&error))?;
+        let more = rows.len() > limit;
+        rows.truncate(limit);
+        let next = rows.last().map_or(after, |(position, ..)| Cursor(*position));
+        let entries = rows.iter().map(|(_, id, line)| self.book.entry(id, line)).collect::<Result<_, _>>()?;
+        Ok(Page { entries, next, more })
+    }
+
+    async fn keep_file(&mut self, bytes: &[u8]) -> Result<ContentHash, StoreError> {
+        if bytes.len() > FILE_BYTES_MOST {
+            let what = "the file".to_owned();
+            return Err(StoreError::TooLarge { what, bytes: bytes.len(), most: FILE_BYTES_MOST });
+        }
+        let hash = ContentHash::of(bytes);
+        sqlx::query("INSERT INTO file (hash, bytes) VALUES (?1, ?2)")
+            .bind(hash.as_bytes().as_slice())
+            .bind(bytes)
+            .execute(&mut self.connection)
+            .await
+            .map_err(|error| self.book.error(&error))?;
+        Ok(hash)
+    }
+
+    async fn file(&mut self, hash: &ContentHash) -> Result<Option<Vec<u8>>, StoreError> {
+        let bytes: Option<Vec<u8>> = sqlx::query_scalar("SELECT bytes FROM file WHERE hash = ?1")
+            .bind(hash.as_bytes().as_slice())
+            .fetch_optional(&mut self.connection)
+            .await
+            .map_err(|error| self.book.error(&error))?;
+        let Some(bytes) = bytes else { return Ok(None) };
+        if ContentHash::of(&bytes) == *hash {
+            Ok(Some(bytes))
+        } else {
+            Err(self.book.damaged(format!("the file kept as {hash} is not what was kept")))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;

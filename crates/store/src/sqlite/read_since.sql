@@ -1,0 +1,5 @@
+SELECT position, id, line
+FROM entry
+WHERE position > ?1
+ORDER BY position
+LIMIT ?2
