@@ -246,6 +246,7 @@ impl Store for MemoryStore {
         let mut fresh: BTreeMap<EntryId, &Entry> = BTreeMap::new();
         let mut in_order = Vec::new();
         for entry in entries {
+            line_to_keep(entry)?;
             let known =
                 self.by_id.get(&entry.id).map(|&at| &self.entries[at]).or_else(|| fresh.get(&entry.id).copied());
             match known {

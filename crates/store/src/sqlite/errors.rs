@@ -1,4 +1,4 @@
-//! What SQLite says, in the words of the port.
+//! What `SQLite` says, in the words of the port.
 
 use std::fs::OpenOptions;
 use std::path::Path;
@@ -55,7 +55,7 @@ impl Book {
         StoreError::CannotOpen { book: self.name(), why: why.to_owned() }
     }
 
-    /// Why a book cannot be opened: SQLite says no more than that it cannot, so the file system is asked.
+    /// Why a book cannot be opened: `SQLite` says no more than that it cannot, so the file system is asked.
     pub(super) fn ask_the_file_system(&self, path: &Path, error: StoreError) -> StoreError {
         if !matches!(error, StoreError::CannotOpen { .. }) {
             return error;
@@ -77,13 +77,11 @@ impl Book {
         }
         // The log stands beside the book, so its folder must take new files.
         let trial = folder.join(format!(".outyard-{}", std::process::id()));
-        match OpenOptions::new().write(true).create_new(true).open(&trial) {
-            Err(why) => read_only(format!("folder {}: {why}", folder.display())),
-            Ok(_) => {
-                std::fs::remove_file(&trial).ok();
-                error
-            }
+        if let Err(why) = OpenOptions::new().write(true).create_new(true).open(&trial) {
+            return read_only(format!("folder {}: {why}", folder.display()));
         }
+        std::fs::remove_file(&trial).ok();
+        error
     }
 
     /// An error of a book that is open.

@@ -1,11 +1,11 @@
-//! A book in one SQLite file.
+//! A book in one `SQLite` file.
 //!
 //! - **Durable**: write-ahead log with `synchronous = FULL`, so an append that returned has reached the disk
 //!   (sqlite.org, "Write-Ahead Logging", section on performance: "FULL ... the WAL file is synced after each commit").
 //! - **Several programs**: every append takes the write lock at once (`BEGIN IMMEDIATE`) and others wait their turn.
 //!   Positions are given under that lock, so they grow in the order of commit and no reader misses one.
 //! - **Never changed**: triggers refuse UPDATE and DELETE, and REPLACE leaves what is there.
-//! - **Recognised**: `application_id` tells a book from any other SQLite file before anything is written to it, and
+//! - **Recognised**: `application_id` tells a book from any other `SQLite` file before anything is written to it, and
 //!   `user_version` is the layout: a newer one is left untouched.
 
 mod errors;
@@ -21,7 +21,7 @@ use sqlx::{Connection, Executor};
 
 use errors::Book;
 
-/// Marks an SQLite file as a book: "oybk".
+/// Marks an `SQLite` file as a book: "oybk".
 const APPLICATION_ID: i64 = 0x6f79_626b;
 
 /// Layouts in order; the number of a layout is its place, counted from 1.
@@ -33,7 +33,7 @@ const PATIENCE: Duration = Duration::from_secs(10);
 /// Entries per statement.
 const ENTRIES_AT_A_TIME: usize = 512;
 
-/// A book in one SQLite file.
+/// A book in one `SQLite` file.
 #[derive(Debug)]
 pub struct SqliteStore {
     book: Book,
@@ -132,7 +132,7 @@ impl SqliteStore {
         }
     }
 
-    /// Turns the write-ahead log on. SQLite does not wait for the lock this needs, so waiting is done here.
+    /// Turns the write-ahead log on. `SQLite` does not wait for the lock this needs, so waiting is done here.
     async fn use_write_ahead_log(&mut self, patience: Duration) -> Result<(), StoreError> {
         const PAUSE: Duration = Duration::from_millis(20);
         let mut waited = Duration::ZERO;
@@ -185,7 +185,7 @@ fn lines_to_keep(entries: &[Entry]) -> Result<Vec<(&Entry, String)>, StoreError>
 }
 
 fn hex(id: EntryId) -> String {
-    id.as_bytes().iter().map(|byte| format!("{byte:02x}")).collect()
+    id.to_string().replace('-', "")
 }
 
 fn json(value: &impl serde::Serialize) -> String {

@@ -203,7 +203,7 @@ async fn a_full_disk_keeps_nothing_of_the_call_and_the_book_goes_on() {
     store.connection.execute(sqlx::AssertSqlSafe(limit(pages))).await.unwrap();
     let call = [note(2, "small"), note(3, &"x".repeat(100_000))];
     assert_eq!(store.append(&call).await.unwrap_err().code(), "STO-005");
-    assert_eq!(store.keep_file(&[7; 100_000]).await.unwrap_err().code(), "STO-005");
+    assert_eq!(store.keep_file(&vec![7; 100_000]).await.unwrap_err().code(), "STO-005");
     assert_eq!(read_all(&mut store).await.unwrap(), [note(1, "one")]);
     store.connection.execute(sqlx::AssertSqlSafe(limit(pages + 1000))).await.unwrap();
     assert_eq!(store.append(&call).await.unwrap(), Appended { new: 2, known: 0 });
