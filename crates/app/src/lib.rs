@@ -4,11 +4,14 @@
 //! reaches the world only through the traits in [`ports`]. `season` and `runs` do not know each other; here an outlook
 //! becomes due visits and due visits become a run problem.
 
+pub mod day;
 pub mod demo;
+pub mod demo_book;
 pub mod due;
 pub mod first;
 pub mod intake;
 pub mod nights;
+pub mod outlook;
 pub mod plan;
 pub mod ports;
 pub mod roads;
@@ -16,3 +19,6 @@ pub mod round;
 pub mod seasons;
 pub mod settings;
 pub mod situation;
+pub mod tally;
+pub mod views;
+pub mod work_out;

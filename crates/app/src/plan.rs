@@ -13,6 +13,7 @@ use crate::due::DueVisit;
 use crate::intake::drives::Drives;
 use crate::roads::RoadMap;
 use crate::settings::{CrewRule, Settings};
+use crate::work_out::shed_gear;
 
 /// Volume units in the place of one deep box on the deck.
 const UNITS_PER_BOX_PLACE: f64 = 100.0;
@@ -77,7 +78,7 @@ pub fn build_problem(input: &PlanInput<'_>) -> Result<(RunProblem, Vec<GearCode>
     yards.sort();
     yards.dedup();
     let roads = RoadMap::new(input.settings, input.drives, yards, input.places)?;
-    let gear_codes: Vec<GearCode> = gear_of(input.due);
+    let gear_codes: Vec<GearCode> = gear_of(input.jobs, input.due);
     let gear = gear_codes.iter().map(|code| gear_rule(input, code)).collect();
     let crews = input.settings.crews.iter().map(|crew| crew_rule(input, crew)).collect();
     let trucks = input
@@ -134,9 +135,12 @@ pub fn day_of(today: Date, ahead: usize) -> Date {
     plus_days(today, i64::try_from(ahead).unwrap_or(i64::MAX))
 }
 
-fn gear_of(due: &[DueVisit]) -> Vec<GearCode> {
-    let mut codes: Vec<GearCode> =
-        due.iter().flat_map(|due| due.gear_out.in_yards.keys().chain(due.gear_home.in_yards.keys())).cloned().collect();
+fn gear_of(jobs: &JobBook, due: &[DueVisit]) -> Vec<GearCode> {
+    let mut codes: Vec<GearCode> = due
+        .iter()
+        .flat_map(|due| due.gear_out.in_yards.keys().chain(due.gear_home.in_yards.keys()))
+        .map(|code| shed_gear(jobs, code).clone())
+        .collect();
     codes.sort();
     codes.dedup();
     codes
@@ -147,20 +151,26 @@ fn units(box_places: f64) -> i64 {
     (box_places * UNITS_PER_BOX_PLACE).ceil() as i64
 }
 
-/// A kind of gear as the planner sees it: spares are counted in, so that a planned load still fits with them.
+/// A kind of gear of the shed as the planner sees it: it goes out as the lightest thing of the job book that counts as
+/// it and comes home as the heaviest. Spares are counted in, so that a planned load still fits with them.
 fn gear_rule(input: &PlanInput<'_>, code: &GearCode) -> Gear {
-    let rule = input.jobs.gear.get(code);
-    let spare = rule.filter(|rule| rule.takes_spare).map_or(1.0, |_| 1.0 + input.jobs.visit.spare.get());
-    let places = rule.map_or(0.0, |rule| rule.box_places);
-    let weight = rule.map_or(Kilograms::ZERO, |rule| rule.weight);
+    let mut out = (0.0_f64, Kilograms::of(1e6), 1.0_f64);
+    let mut home = (0.0_f64, Kilograms::ZERO);
+    for rule in input.jobs.gear.values().filter(|rule| rule.counts_as == *code) {
+        let spare = if rule.takes_spare { 1.0 + input.jobs.visit.spare.get() } else { 1.0 };
+        out = (out.0.max(rule.box_places), out.1.min(rule.weight), out.2.max(spare));
+        home = (home.0.max(rule.box_places), home.1.max(rule.weight));
+    }
+    let (places, weight, spare) = out;
+    let weight = weight.min(home.1);
     // What no count was ever taken of cannot be short on paper.
     let stock = input.stock.get(code).cloned().unwrap_or_else(|| vec![1_000_000; input.days]);
     Gear {
         code: code.clone(),
         out_volume: units(places * spare),
         out_grams: Grams::ceil_of(weight * spare),
-        home_volume: units(places),
-        home_grams: Grams::ceil_of(weight),
+        home_volume: units(home.0),
+        home_grams: Grams::ceil_of(home.1),
         stock,
     }
 }
@@ -196,10 +206,14 @@ fn crew_rule(input: &PlanInput<'_>, crew: &CrewRule) -> Crew {
 fn visit_rule(input: &PlanInput<'_>, due: &DueVisit, gates: &[GateDay], gear: &[GearCode], roads: &RoadMap) -> Visit {
     let node = roads.node(&due.yard).expect("every yard of a due visit was given to the road map");
     let counts = |sum: &BTreeMap<GearCode, u32>| -> Vec<(usize, i64)> {
-        sum.iter()
-            .filter(|(_, count)| **count > 0)
-            .filter_map(|(code, count)| gear.iter().position(|known| known == code).map(|at| (at, i64::from(*count))))
-            .collect()
+        let mut by_gear: BTreeMap<usize, i64> = BTreeMap::new();
+        for (code, count) in sum {
+            let of_shed = shed_gear(input.jobs, code);
+            if let Some(at) = gear.iter().position(|known| known == of_shed) {
+                *by_gear.entry(at).or_default() += i64::from(*count);
+            }
+        }
+        by_gear.into_iter().filter(|(_, count)| *count > 0).collect()
     };
     let earliest = outyard_base::days::days_from(input.today, due.window.from).clamp(0, 28);
     Visit {

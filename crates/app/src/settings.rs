@@ -7,14 +7,17 @@ use jiff::civil::Weekday;
 use jiff::tz::TimeZone;
 use outyard_base::trouble::Place as Spot;
 use outyard_base::{
-    ClockTime, CrewId, Grams, Kilograms, KilogramsPerDay, Kilometres, KilometresPerHour, Metres, Minutes, Place,
-    Trouble, TruckId,
+    ClockTime, CrewId, Grams, JobCode, Kilograms, KilogramsPerDay, Kilometres, KilometresPerHour, Metres, Minutes,
+    Place, Trouble, TruckId,
 };
 use outyard_season::FlowRule;
 use serde::Deserialize;
 use toml::Spanned;
 
 use crate::intake::text::line_and_column;
+
+/// The usual way to put doubles down.
+const PUT_DOWN_BY: &str = "single-down-blow";
 
 /// What `outfit.toml` says, checked.
 #[derive(Clone, Debug)]
@@ -41,6 +44,8 @@ pub struct Settings {
     pub trucks: Vec<TruckRule>,
     /// Most yards on one run.
     pub stops_max: usize,
+    /// The job by which doubles are put down.
+    pub put_down_by: JobCode,
     /// File with the outfit's own job book, beside `outfit.toml`.
     pub jobs_file: Option<String>,
     /// File with the outfit's own plants, beside `outfit.toml`.
@@ -126,6 +131,8 @@ struct SettingsText {
     crew: Vec<CrewText>,
     #[serde(default)]
     truck: Vec<TruckText>,
+    #[serde(default)]
+    put_down_by: Option<Spanned<String>>,
     #[serde(default)]
     yards_per_run_max: Option<Spanned<u32>>,
 }
@@ -283,6 +290,13 @@ pub fn read_settings(file: &str, text: &str) -> Result<Settings, Vec<Trouble>> {
         seed: raw.outlook.seed.map_or(1, Spanned::into_inner),
     };
     let stops_max = reader.within(raw.yards_per_run_max.as_ref(), 8, 1, 20, "yards") as usize;
+    let put_down_by = match &raw.put_down_by {
+        None => Some(JobCode::new(PUT_DOWN_BY).expect("a short plain code")),
+        Some(text) => {
+            let reading = JobCode::new(text.get_ref()).map_err(|bad| bad_name(&bad));
+            reader.take(text, reading)
+        }
+    };
     let trucks = read_trucks(&mut reader, &raw.truck);
     let crews = read_crews(&mut reader, &raw.crew, &trucks);
     if (raw.crew.is_empty() || raw.truck.is_empty()) && reader.faults.is_empty() {
@@ -295,8 +309,8 @@ pub fn read_settings(file: &str, text: &str) -> Result<Settings, Vec<Trouble>> {
             .at(Spot::file(file)),
         );
     }
-    match (home, zone) {
-        (Some(home), Some(zone)) if reader.faults.is_empty() => Ok(Settings {
+    match (home, zone, put_down_by) {
+        (Some(home), Some(zone), Some(put_down_by)) if reader.faults.is_empty() => Ok(Settings {
             name,
             home,
             home_elevation: Metres::of(elevation_m),
@@ -312,6 +326,7 @@ pub fn read_settings(file: &str, text: &str) -> Result<Settings, Vec<Trouble>> {
             crews,
             trucks,
             stops_max,
+            put_down_by,
             jobs_file: raw.jobs.map(Spanned::into_inner),
             plants_file: raw.plants.map(Spanned::into_inner),
         }),

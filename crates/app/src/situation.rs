@@ -166,7 +166,7 @@ impl Situation {
         let boxes_on_hives = yard
             .on_hives
             .iter()
-            .filter(|(gear, count)| **count > 0 && self.is_honey_box(gear))
+            .filter(|(gear, count)| **count > 0 && self.holds_deeps(gear) > 0.0)
             .filter_map(|(gear, count)| u32::try_from(*count).ok().map(|count| (gear.clone(), count)))
             .collect();
         YardToday {
@@ -180,21 +180,17 @@ impl Situation {
         }
     }
 
-    /// Whether a kind of gear is a box that takes honey.
-    pub fn is_honey_box(&self, gear: &GearCode) -> bool {
-        self.jobs.gear.get(gear).is_some_and(|rule| rule.box_places >= 0.5)
+    /// Honey a kind of gear of the shed holds on a hive, in full deeps; 0 for what is no honey box.
+    pub fn holds_deeps(&self, gear: &GearCode) -> f64 {
+        let of_shed = self.jobs.gear.values().filter(|rule| rule.counts_as == *gear || rule.code == *gear);
+        of_shed.map(|rule| rule.holds_deeps).fold(0.0, f64::max)
     }
 
-    /// Honey all boxes on the hives of a yard hold, by their size against a deep.
+    /// Honey all boxes on the hives of a yard hold.
     pub fn boxes_kg(&self, yard: &YardToday) -> Kilograms {
-        let deep = self.jobs.worth.full_deep_kg;
-        yard.boxes_on_hives
-            .iter()
-            .map(|(gear, count)| {
-                let size = self.jobs.gear.get(gear).map_or(1.0, |rule| rule.box_places);
-                deep * (size * f64::from(*count))
-            })
-            .sum()
+        let deeps: f64 =
+            yard.boxes_on_hives.iter().map(|(gear, count)| self.holds_deeps(gear) * f64::from(*count)).sum();
+        self.jobs.worth.full_deep_kg * deeps
     }
 
     /// Gear that can go out this morning: in the shed, and wet supers come home.

@@ -1,2 +1,56 @@
-//! `outyard` at the command line.
-fn main() {}
+//! `outyard` at the command line: words in, a page or JSON out.
+//!
+//! Exit codes: 0 done; 1 something in the outfit or the input is wrong, and nothing was half-written; 2 wrong words.
+
+mod args;
+mod commands;
+mod progress;
+mod reply;
+mod table;
+mod world;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+use outyard_base::Trouble;
+
+use crate::args::{Verb, Words};
+use crate::commands::{book, outfit, plan, sheets, sums, tables};
+use crate::reply::{Reply, tell};
+use crate::world::Desk;
+
+fn main() -> ExitCode {
+    let words = Words::parse();
+    let as_json = words.json;
+    ExitCode::from(tell(answer(&words), as_json))
+}
+
+fn answer(words: &Words) -> Result<Reply, Vec<Trouble>> {
+    let desk = Desk::new(words)?;
+    match &words.verb {
+        Verb::New(words) => outfit::new(words),
+        Verb::Demo(words) => outfit::demo(words, &desk),
+        Verb::Morning(words) => plan::morning(words, &desk),
+        Verb::Runs(words) => plan::runs(words, &desk),
+        Verb::Replan(words) => plan::replan_runs(words, &desk),
+        Verb::Sheets(words) => sheets::write(words, &desk),
+        Verb::Yard(words) => plan::yard(words, &desk),
+        Verb::Day(words) => plan::day(words, &desk),
+        Verb::Outlook(words) => plan::outlook(words, &desk),
+        Verb::Fill(words) => sums::fill(words, &desk),
+        Verb::First(words) => sums::first(words, &desk),
+        Verb::Round(words) => sums::round(words, &desk),
+        Verb::Sign(words) => sums::sign(words, &desk),
+        Verb::Flow(words) => sums::flow(words, &desk),
+        Verb::Bloom(words) => tables::bloom(words, &desk),
+        Verb::Tally(words) => book::tally(words, &desk),
+        Verb::Settle(words) => book::settle(words, &desk),
+        Verb::Gear(words) => book::gear(words, &desk),
+        Verb::Yards(words) => outfit::yards(words, &desk),
+        Verb::Weather(words) => outfit::weather(words, &desk),
+        Verb::Scale(words) => outfit::scale(words, &desk),
+        Verb::Book(words) => book::book(words, &desk),
+        Verb::Jobs(words) => tables::jobs(words, &desk),
+        Verb::Plants => tables::plants(&desk),
+    }
+}

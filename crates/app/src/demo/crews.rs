@@ -13,12 +13,11 @@ const DECK_EMPTY_DEEPS: u32 = 120;
 const PAYLOAD: Kilograms = Kilograms::of(2300.0);
 
 /// Gear owned, and how much of it stands on hives before the flow (900 doubles, 300 splits in one box). Codes are the
-/// job book's where it has one. Brood boxes 2 x 900 + 300; 3,300 supers, 1,260 of them kept as thirds; excluders and
-/// thirds with 5 % spare: common practice, no source.
-const GEAR: [(&str, u32, u32); 8] = [
+/// job book's where it has one. Brood boxes 2 x 900 + 300; 3,300 deeps for thirds
+/// and supers; excluders with 5 % spare: common practice, no source.
+const GEAR: [(&str, u32, u32); 7] = [
     ("brood-box", 2_160, 2_100),
-    ("third", 1_260, 0),
-    ("box", 2_040, 0),
+    ("deep", 3_300, 0),
     ("excluder", 1_260, 0),
     ("lid", 1_240, 1_200),
     ("floor", 1_230, 1_200),

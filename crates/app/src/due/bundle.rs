@@ -1,14 +1,17 @@
 //! Chores of one yard become visits: what can be done on one trip is done on one trip.
 
-use std::collections::BTreeMap;
-
 use jiff::civil::Date;
 use outyard_base::days::{days_from, plus_days};
-use outyard_base::{Cents, GearCode, Minutes, YardId};
-use outyard_trade::jobbook::{GearSum, Job, JobBook, Work};
+use outyard_base::{Cents, Minutes, YardId};
+use outyard_trade::jobbook::{GearSum, JobBook, Work};
 
-use super::chores::{Chore, ChoreInput, ClockSort, Window, chores, honey_box};
+use super::chores::{Chore, ChoreInput, ClockSort, Window, chores};
 use super::waiting::WaitingCurve;
+
+/// Drive a yard adds to a run that passes near by, in minutes. Assumed.
+const TRIP_DRIVE_MIN: f64 = 20.0;
+/// Road it adds, in kilometres. Assumed.
+const TRIP_ROAD_KM: f64 = 20.0;
 
 /// A visit that is due.
 #[derive(Clone, Debug, PartialEq)]
@@ -63,7 +66,7 @@ pub fn due_visits(input: &ChoreInput<'_>) -> Vec<DueVisit> {
     waiting_list.sort_by_key(|chore| (chore.window.best, chore.window.from));
     let mut groups: Vec<Vec<Chore>> = Vec::new();
     for chore in waiting_list {
-        match groups.iter_mut().find(|group| one_trip(group, &chore)) {
+        match groups.iter_mut().find(|group| one_trip(input, group, &chore)) {
             Some(group) => group.push(chore),
             None => groups.push(vec![chore]),
         }
@@ -71,17 +74,24 @@ pub fn due_visits(input: &ChoreInput<'_>) -> Vec<DueVisit> {
     groups.into_iter().map(|group| visit(input, group)).collect()
 }
 
-/// Whether a chore can be done on the trip of the others: from the latest first day on, within everybody's last day.
-fn one_trip(group: &[Chore], chore: &Chore) -> bool {
+/// Whether a chore should be done on the trip of the others: everything must still hold on the first day on which all of
+/// it may be done, and waiting for that day must cost less than going twice.
+fn one_trip(input: &ChoreInput<'_>, group: &[Chore], chore: &Chore) -> bool {
     let all = || group.iter().chain([chore]);
-    let from = all().map(|chore| chore.window.from).max();
-    let last = all().filter_map(|chore| chore.window.to).min();
-    let best = all().map(|chore| chore.window.best).min();
-    match (from, best) {
-        // A trip must not wait past the day on which the most pressing of its jobs is best done.
-        (Some(from), Some(best)) => from <= best || last.is_some_and(|last| from <= last && days_from(best, from) <= 2),
-        _ => true,
+    let Some(together) = all().map(|chore| chore.window.from).max() else { return true };
+    if all().filter_map(|chore| chore.window.to).any(|last| last < together) {
+        return false;
     }
+    let day = |date: Date| usize::try_from(days_from(input.today, date)).unwrap_or(0);
+    let on_its_own: i64 = all().map(|chore| chore.waiting.expected_on(day(chore.window.from)).get()).sum();
+    let at_once: i64 = all().map(|chore| chore.waiting.expected_on(day(together)).get()).sum();
+    at_once - on_its_own <= trip(input.jobs).get()
+}
+
+/// What a second trip to the same yard costs, without the work at the colonies: setup, and a share of a run's road.
+fn trip(jobs: &JobBook) -> Cents {
+    let hours = (jobs.visit.setup_pair_minutes + TRIP_DRIVE_MIN) / 60.0;
+    Cents::round_of(hours * 2.0 * jobs.worth.wage_per_hour.amount() + TRIP_ROAD_KM * jobs.worth.road_per_km.amount())
 }
 
 fn visit(input: &ChoreInput<'_>, mut group: Vec<Chore>) -> DueVisit {
@@ -134,7 +144,7 @@ fn key(yard: &YardId, group: &[Chore], from: Date) -> String {
     let lead = group.first().map_or("visit", |chore| chore.job.as_str());
     // A fill clock moves from day to day; the key of a visit should not.
     let day = match group.first().map(|chore| chore.clock) {
-        Some(ClockSort::Brood) => from,
+        Some(ClockSort::Brood) => group[0].window.from,
         _ => plus_days(from, -i64::from(from.weekday().to_monday_zero_offset())),
     };
     format!("{yard}/{lead}/{day}")
@@ -150,8 +160,8 @@ fn gear(jobs: &JobBook, group: &[Chore], work: &[Work<'_>]) -> (GearSum, GearSum
         let Some(job) = jobs.jobs.get(&chore.job) else { continue };
         let own = [Work { job, colonies: chore.colonies }];
         let boxes = box_count(chore);
-        out = out.and(&with_boxes(jobs, job, jobs.gear_out(&own), boxes));
-        home = home.and(&with_boxes(jobs, job, jobs.gear_home(&own), boxes));
+        out = out.and(&with_boxes(jobs, jobs.gear_out(&own), boxes));
+        home = home.and(&with_boxes(jobs, jobs.gear_home(&own), boxes));
     }
     (out, home)
 }
@@ -165,14 +175,12 @@ fn box_count(chore: &Chore) -> u32 {
     (chore.boxes_each * f64::from(chore.colonies.total()) - 1e-9).ceil().max(0.0) as u32
 }
 
-/// Puts the count of boxes the flow asks for in place of one for each colony.
-fn with_boxes(jobs: &JobBook, job: &Job, mut sum: GearSum, boxes: u32) -> GearSum {
-    let box_gear: Option<GearCode> = honey_box(jobs, &job.code);
-    let is_box = |gear: &GearCode| jobs.gear.get(gear).is_some_and(|gear| gear.box_places >= 0.5);
-    let in_yards: BTreeMap<GearCode, u32> = core::mem::take(&mut sum.in_yards)
-        .into_iter()
-        .map(|(gear, count)| if is_box(&gear) && box_gear.is_some() { (gear, boxes) } else { (gear, count) })
-        .collect();
-    sum.in_yards = in_yards;
+/// Puts the count of honey boxes the flow asks for in place of the one the job book knows.
+fn with_boxes(jobs: &JobBook, mut sum: GearSum, boxes: u32) -> GearSum {
+    for (gear, count) in &mut sum.in_yards {
+        if jobs.gear.get(gear).is_some_and(|gear| gear.holds_deeps > 0.0) {
+            *count = boxes;
+        }
+    }
     sum
 }

@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 use outyard_base::days::{days_from, plus_days};
 use outyard_base::range::day_month;
-use outyard_base::{Cents, DateRange, GearCode, JobCode};
+use outyard_base::{Cents, DateRange, JobCode};
 use outyard_trade::clocks::{ClockStart, marks};
 use outyard_trade::jobbook::JobBook;
 use outyard_trade::{Kind, KindCounts};
@@ -346,7 +346,7 @@ fn split_checks(input: &ChoreInput<'_>) -> Vec<Chore> {
     let mut chores = Vec::new();
     for done in &input.yard.done {
         let Some(job) = input.jobs.jobs.get(&done.job) else { continue };
-        for start in job.starts.iter().filter(|start| **start != ClockStart::ExcluderUnderBrood) {
+        for start in job.starts.iter().filter(|start| still_runs(input, **start)) {
             for mark in marks(*start) {
                 let Some(next) = mark.job else { continue };
                 let dated = mark.dated(done.on);
@@ -377,6 +377,19 @@ fn split_checks(input: &ChoreInput<'_>) -> Vec<Chore> {
         }
     }
     chores
+}
+
+/// Whether a clock still calls for looks. The put-down has looks of its own, and ends the swarm rounds: it takes the
+/// crowding away that they watch for.
+fn still_runs(input: &ChoreInput<'_>, start: ClockStart) -> bool {
+    match start {
+        ClockStart::ExcluderUnderBrood => false,
+        ClockStart::SwarmCellsSeenUnclipped | ClockStart::SwarmCellsSeenClipped => {
+            let soon = input.season.begins.likely.is_some_and(|begins| days_from(input.today, begins) <= 7);
+            input.yard.put_downs.is_empty() && !soon
+        }
+        _ => true,
+    }
 }
 
 /// Jobs the time of year calls for.
@@ -411,14 +424,4 @@ fn by_season(input: &ChoreInput<'_>) -> Vec<Chore> {
         });
     }
     chores
-}
-
-/// Kind of gear that is put on as a honey box: the first of the job's own gear that takes up a whole box on the deck.
-pub(super) fn honey_box(jobs: &JobBook, job: &JobCode) -> Option<GearCode> {
-    let job = jobs.jobs.get(job)?;
-    job.gear_out
-        .iter()
-        .chain(&job.gear_home)
-        .find(|need| jobs.gear.get(&need.gear).is_some_and(|gear| gear.box_places >= 0.5))
-        .map(|need| need.gear.clone())
 }

@@ -10,7 +10,7 @@ mod stack;
 mod waiting;
 
 pub use bundle::{DueVisit, due_visits};
-pub use chores::{Chore, ClockSort, Window, chores};
+pub use chores::{Chore, ChoreInput, ClockSort, Window, chores};
 pub use stack::{Stack, stacks};
 pub use waiting::{WaitingCurve, mean_curve};
 

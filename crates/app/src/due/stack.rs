@@ -18,7 +18,7 @@ use super::{YardSeason, YardToday};
 const LIFTED_FRAMES_SHARE: f64 = 0.2;
 
 /// Gain of a kind of colony against a strong double: assumed, until the outfit's own scales tell.
-pub fn vigour(kind: Kind) -> f64 {
+pub(super) fn vigour(kind: Kind) -> f64 {
     match kind {
         Kind::Double | Kind::Single => 1.0,
         Kind::Split => 0.6,
@@ -102,6 +102,6 @@ fn standing(yard: &YardToday, season: &YardSeason, day0: Date, today: Date, room
 }
 
 /// All colonies of the stacks.
-pub fn colonies_of(stacks: &[Stack]) -> KindCounts {
+pub(super) fn colonies_of(stacks: &[Stack]) -> KindCounts {
     stacks.iter().map(|stack| KindCounts::of(&[(stack.kind, stack.colonies)])).sum()
 }

@@ -60,6 +60,12 @@ impl WaitingCurve {
         mean_curve(&self.money).into_iter().map(Cents::round_of).collect()
     }
 
+    /// Expected money lost by one day; past the last day the last.
+    pub fn expected_on(&self, day: usize) -> Cents {
+        let curve = mean_curve(&self.money);
+        curve.get(day).or(curve.last()).map_or(Cents::ZERO, |money| Cents::round_of(*money))
+    }
+
     /// Range over the members of the money lost by one day.
     pub fn range_on(&self, day: usize) -> Range<Cents> {
         let sample: Vec<f64> = self.money.iter().filter_map(|member| member.get(day)).copied().collect();

@@ -1,0 +1,216 @@
+//! The morning worked out: seasons, due visits, gates, stock and the plan of the next days, in that order.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+use outyard_base::{Cents, GearCode, Note, Trouble, YardId};
+use outyard_runs::{Bill, Breach, Effort, Plan, check_plan, cost};
+use outyard_trade::jobbook::JobBook;
+
+use crate::due::{ChoreInput, DueVisit, YardToday, due_visits, stacks};
+use crate::plan::{GateDay, PlanInput, Planned, build_problem, plan};
+use crate::seasons::{YardAhead, gate_day, gates_together, seasons};
+use crate::situation::Situation;
+
+/// What a morning is worked out with.
+#[derive(Clone, Debug)]
+pub struct WorkOrder {
+    /// Days planned.
+    pub days: usize,
+    /// How long to look for a better plan.
+    pub effort: Effort,
+    /// Days on which nobody goes out.
+    pub shut: Vec<Date>,
+    /// Crews that stay home, and when.
+    pub crews_out: Vec<(String, Date)>,
+}
+
+/// A morning worked out.
+#[derive(Clone, Debug)]
+pub struct Worked {
+    /// The season of each yard.
+    pub seasons: BTreeMap<YardId, YardAhead>,
+    /// How each yard stands.
+    pub yards: BTreeMap<YardId, YardToday>,
+    /// Visits due within the plan.
+    pub due: Vec<DueVisit>,
+    /// `gates[visit][day]`.
+    pub gates: Vec<Vec<GateDay>>,
+    /// The problem and its plan.
+    pub planned: Planned,
+    /// What the plan costs.
+    pub bill: Bill,
+    /// What is worth knowing.
+    pub notes: Vec<Note>,
+}
+
+/// The gear of the shed a kind of the job book is: a third, an empty box and a full box are all deeps of the shed.
+pub fn shed_gear<'a>(jobs: &'a JobBook, code: &'a GearCode) -> &'a GearCode {
+    jobs.gear.get(code).map_or(code, |gear| &gear.counts_as)
+}
+
+/// Seasons, yards and due visits of a morning.
+///
+/// # Errors
+/// As [`seasons`]; `SET-007` when the way to put down is no job of the job book.
+pub fn find_due(
+    situation: &Situation,
+    days: usize,
+) -> Result<(BTreeMap<YardId, YardAhead>, BTreeMap<YardId, YardToday>, Vec<DueVisit>, Vec<Note>), Vec<Trouble>> {
+    let put_down_by = &situation.settings.put_down_by;
+    if !situation.jobs.jobs.contains_key(put_down_by) {
+        return Err(vec![Trouble::new(
+            "SET-007",
+            format!("put_down_by names \"{put_down_by}\", which is no job of the job book"),
+            "name one of the jobs `outyard jobs` lists, such as single-down-blow",
+        )]);
+    }
+    let (seasons, notes) = seasons(situation, days)?;
+    let mut yards = BTreeMap::new();
+    let mut due = Vec::new();
+    for (id, yard) in situation.outfit.kept_yards() {
+        let today = situation.yard_today(id, yard);
+        if let Some(ahead) = seasons.get(id) {
+            let boxes_kg = situation.boxes_kg(&today).get();
+            let deep_kg = situation.jobs.worth.full_deep_kg.get();
+            let stacks = stacks(&today, &ahead.season, situation.today, deep_kg, boxes_kg);
+            due.extend(due_visits(&ChoreInput {
+                jobs: &situation.jobs,
+                yard: &today,
+                season: &ahead.season,
+                stacks: &stacks,
+                today: situation.today,
+                days,
+                put_down_by,
+            }));
+        }
+        yards.insert(id.clone(), today);
+    }
+    Ok((seasons, yards, due, notes))
+}
+
+/// Gates of every visit on every day, each job's gate worked out once for each yard.
+pub fn gates_of(
+    situation: &Situation,
+    seasons: &BTreeMap<YardId, YardAhead>,
+    due: &[DueVisit],
+    days: usize,
+) -> Vec<Vec<GateDay>> {
+    let mut known: BTreeMap<(YardId, String), Vec<GateDay>> = BTreeMap::new();
+    due.iter()
+        .map(|visit| {
+            let mut of_jobs: Vec<Vec<GateDay>> = Vec::new();
+            for chore in &visit.chores {
+                let Some(job) = situation.jobs.jobs.get(&chore.job) else { continue };
+                let days_of = known.entry((visit.yard.clone(), job.gate.clone())).or_insert_with(|| {
+                    let gate = situation.jobs.gate_of(job);
+                    let ahead = &seasons[&visit.yard];
+                    (0..days).map(|day| gate_day(situation, ahead, gate, day)).collect()
+                });
+                of_jobs.push(days_of.clone());
+            }
+            (0..days)
+                .map(|day| gates_together(&of_jobs.iter().map(|days| days[day].clone()).collect::<Vec<_>>()))
+                .collect()
+        })
+        .collect()
+}
+
+/// Gear that can have gone out by each day: what is ready this morning. Gear the book never counted is left out, and
+/// so counts as plenty; a note says so.
+pub fn stock_of(situation: &Situation, due: &[DueVisit], days: usize) -> (BTreeMap<GearCode, Vec<i64>>, Vec<Note>) {
+    let mut stock = BTreeMap::new();
+    let mut notes = Vec::new();
+    let wanted = due.iter().flat_map(|visit| visit.gear_out.in_yards.keys());
+    for gear in wanted.map(|gear| shed_gear(&situation.jobs, gear).clone()) {
+        if stock.contains_key(&gear) {
+            continue;
+        }
+        if situation.gear_is_kept(&gear) {
+            let ready = situation.ready_to_go(&gear).max(0);
+            stock.insert(gear, vec![ready; days]);
+        } else if !notes.iter().any(|note: &Note| note.text.contains(&format!("no {gear} "))) {
+            notes.push(Note::new(
+                "GER-101",
+                format!("no {gear} was ever counted, so the plan takes it that there are enough; count the shed once"),
+            ));
+        }
+    }
+    (stock, notes)
+}
+
+/// Works a morning out.
+///
+/// # Errors
+/// As [`find_due`] and [`plan`]; `PLN-001` when the independent checker finds a breach in the plan, which is a fault of
+/// the program.
+pub fn work_out(situation: &Situation, order: &WorkOrder, stop: &dyn Fn() -> bool) -> Result<Worked, Vec<Trouble>> {
+    let (seasons, yards, due, mut notes) = find_due(situation, order.days)?;
+    let gates = gates_of(situation, &seasons, &due, order.days);
+    let (stock, more) = stock_of(situation, &due, order.days);
+    notes.extend(more);
+    let places = situation.places();
+    let input = PlanInput {
+        settings: &situation.settings,
+        jobs: &situation.jobs,
+        drives: &situation.drives,
+        places: &places,
+        due: &due,
+        gates: &gates,
+        stock: &stock,
+        today: situation.today,
+        days: order.days,
+        shut: &order.shut,
+        crews_out: &order.crews_out,
+    };
+    let planned = plan(&input, &order.effort, situation.settings.outlook.seed, stop)?;
+    checked(&planned)?;
+    let bill = cost(&planned.problem, &planned.plan).unwrap_or_default();
+    let mut all = situation.notes.clone();
+    all.extend(notes);
+    Ok(Worked { seasons, yards, due, gates, planned, bill, notes: all })
+}
+
+/// Builds the problem of a morning without planning it.
+///
+/// # Errors
+/// As [`work_out`].
+pub fn problem_of(situation: &Situation, order: &WorkOrder, worked: &Worked) -> Result<Planned, Vec<Trouble>> {
+    let (stock, _) = stock_of(situation, &worked.due, order.days);
+    let places = situation.places();
+    let (problem, gear, roads) = build_problem(&PlanInput {
+        settings: &situation.settings,
+        jobs: &situation.jobs,
+        drives: &situation.drives,
+        places: &places,
+        due: &worked.due,
+        gates: &worked.gates,
+        stock: &stock,
+        today: situation.today,
+        days: order.days,
+        shut: &order.shut,
+        crews_out: &order.crews_out,
+    })?;
+    Ok(Planned { problem, gear, roads, plan: Plan::default() })
+}
+
+/// Holds a plan against the checker, which shares no code with the planner.
+///
+/// # Errors
+/// `PLN-001`.
+pub fn checked(planned: &Planned) -> Result<(), Vec<Trouble>> {
+    let breaches: Vec<Breach> = check_plan(&planned.problem, &planned.plan);
+    match breaches.first() {
+        None => Ok(()),
+        Some(breach) => Err(vec![Trouble::new(
+            "PLN-001",
+            format!("the plan breaks a rule of its own: {breach:?}"),
+            "this is a fault of the program; report it with `outyard book out` and outfit.toml",
+        )]),
+    }
+}
+
+/// Money lost by waiting, over the whole plan, for the head of a page.
+pub fn waiting_money(bill: &Bill) -> Cents {
+    bill.waiting + bill.skip
+}

@@ -1,0 +1,642 @@
+//! The words of the command line.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use jiff::civil::Date;
+use outyard_base::{ClockTime, GearCode, JobCode, Minutes, TruckId, YardId};
+use outyard_book::{EntryId, GearPlace};
+
+/// The best runs for today, from what the yards, the weather and the boxes say.
+///
+/// Everything happens in an outfit: a folder with outfit.toml and the book. Begin with `outyard demo` to see an
+/// invented one, or `outyard new` for your own.
+#[derive(Debug, Parser)]
+#[command(name = "outyard", version, max_term_width = 100, subcommand_required = true, arg_required_else_help = true)]
+pub(crate) struct Words {
+    /// Folder of the outfit
+    #[arg(long, global = true, env = "OUTYARD_OUTFIT", default_value = ".", value_name = "FOLDER")]
+    pub(crate) outfit: PathBuf,
+    /// The morning to stand at, instead of today
+    #[arg(long, global = true, value_name = "DATE", value_parser = date)]
+    pub(crate) on: Option<Date>,
+    /// Answer in JSON
+    #[arg(long, global = true)]
+    pub(crate) json: bool,
+    /// Who writes, as it stands in the book
+    #[arg(long, global = true, env = "OUTYARD_AUTHOR", default_value = "office", value_name = "NAME")]
+    pub(crate) author: String,
+    /// The device that writes, as it stands in the book
+    #[arg(long, global = true, env = "OUTYARD_DEVICE", default_value = "office", value_name = "NAME")]
+    pub(crate) device: String,
+    /// What to do
+    #[command(subcommand)]
+    pub(crate) verb: Verb,
+}
+
+/// What can be asked.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Verb {
+    /// Make an outfit of your own in a folder
+    New(NewWords),
+    /// Make an invented outfit to try things on
+    Demo(DemoWords),
+    /// This morning: what to do where, who goes, what to load, and what waiting costs
+    Morning(PlanWords),
+    /// Runs for the next days, crew by crew
+    Runs(PlanWords),
+    /// Plan anew after rain, a crew that stays home, or a tally that differs
+    Replan(ReplanWords),
+    /// Leave run sheets and load lists as pages to print
+    Sheets(SheetWords),
+    /// One yard: its sheet for a day, or how it stands
+    Yard(YardWords),
+    /// Whether these yards fit into one day, with times and load
+    Day(DayWords),
+    /// Flow, bloom and filling ahead, for all yards or one
+    Outlook(OutlookWords),
+    /// When the boxes are full and when a crew must be back
+    Fill(FillWords),
+    /// Which of some yards to give boxes to first
+    First(FirstWords),
+    /// What days of rain do to a round through the yards
+    Round(RoundWords),
+    /// Read a comb: what it means where the queen is, and what to do
+    Sign(SignWords),
+    /// Whether the flow is on, by the nights of the scales or a table of nights
+    Flow(FlowWords),
+    /// Bloom of the plants, year by year
+    Bloom(BloomWords),
+    /// Close a visit: what was done, what was put on
+    Tally(TallyWords),
+    /// Settle two tallies of one visit
+    Settle(SettleWords),
+    /// Gear: where it is, what moved, whether it lasts
+    Gear(GearWords),
+    /// Yards: list or import
+    Yards(YardsWords),
+    /// Weather stations: list or import
+    Weather(WeatherWords),
+    /// Hive scales: list or import
+    Scale(ScaleWords),
+    /// The book: what was written, and putting right what was wrong
+    Book(BookWords),
+    /// The job book: minutes, gear, gates and clocks
+    Jobs(JobsWords),
+    /// The plant table
+    Plants,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct NewWords {
+    /// Folder to make
+    pub(crate) folder: PathBuf,
+    /// Name of the outfit
+    #[arg(long)]
+    pub(crate) name: String,
+    /// Home base, degrees north
+    #[arg(long, allow_negative_numbers = true)]
+    pub(crate) latitude: f64,
+    /// Home base, degrees east; west is negative
+    #[arg(long, allow_negative_numbers = true)]
+    pub(crate) longitude: f64,
+    /// Clock of the outfit, such as America/Winnipeg
+    #[arg(long)]
+    pub(crate) zone: String,
+    /// Height of home above the sea, in metres
+    #[arg(long, allow_negative_numbers = true, default_value_t = 0.0)]
+    pub(crate) elevation_m: f64,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct DemoWords {
+    /// Folder to make
+    #[arg(default_value = "demo")]
+    pub(crate) folder: PathBuf,
+    /// Another number gives another outfit
+    #[arg(long, default_value_t = 7)]
+    pub(crate) seed: u64,
+    /// Make it anew if the folder holds a demo outfit already
+    #[arg(long)]
+    pub(crate) again: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct PlanWords {
+    /// Days to plan, instead of what outfit.toml says
+    #[arg(long, value_parser = clap::value_parser!(u32).range(1..=28))]
+    pub(crate) days: Option<u32>,
+    /// How long to look for a better plan
+    #[arg(long, value_enum, default_value_t = Care::Good)]
+    pub(crate) care: Care,
+}
+
+/// How long to look for a better plan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Care {
+    /// A first answer
+    Quick,
+    /// The plan of the morning
+    Good,
+    /// When minutes do not matter
+    Long,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ReplanWords {
+    /// Day or days lost to rain: 2026-07-06 or 2026-07-06..2026-07-08; may be given several times
+    #[arg(long, value_name = "DATES", value_parser = days)]
+    pub(crate) rain: Vec<DaySpan>,
+    /// A crew that stays home: NAME@2026-07-06 or NAME@2026-07-06..2026-07-08
+    #[arg(long, value_name = "CREW@DATES")]
+    pub(crate) crew_home: Vec<String>,
+    #[command(flatten)]
+    pub(crate) plan: PlanWords,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct SheetWords {
+    /// Folder for the pages
+    #[arg(long, default_value = "sheets")]
+    pub(crate) to: PathBuf,
+    #[command(flatten)]
+    pub(crate) plan: PlanWords,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct YardWords {
+    /// The yard
+    pub(crate) yard: YardId,
+    /// Hands in the crew
+    #[arg(long, default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=12))]
+    pub(crate) hands: u32,
+    /// How doubles are put down
+    #[arg(long, default_value = "single-down-blow")]
+    pub(crate) by: JobCode,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct DayWords {
+    /// Yards in the order they are driven
+    #[arg(required = true)]
+    pub(crate) yards: Vec<YardId>,
+    /// The crew, by its name in outfit.toml; the first one if not given
+    #[arg(long)]
+    pub(crate) crew: Option<String>,
+    /// How doubles are put down
+    #[arg(long, default_value = "single-down-blow")]
+    pub(crate) by: JobCode,
+    /// Hours in which the job can be done, instead of what the job book says: 09:00-19:00
+    #[arg(long, value_name = "FROM-TO", value_parser = hours)]
+    pub(crate) gate: Option<(ClockTime, ClockTime)>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct OutlookWords {
+    /// Only this yard
+    pub(crate) yard: Option<YardId>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct FillWords {
+    /// Gain of one colony, kg a day
+    #[arg(long, value_name = "KG_PER_DAY", allow_negative_numbers = true)]
+    pub(crate) gain: f64,
+    /// Boxes above the excluder at the put-down, besides the upper brood box
+    #[arg(long, default_value_t = 1.0)]
+    pub(crate) boxes: f64,
+    /// Honey a full box holds, kg, instead of what the job book says
+    #[arg(long, value_name = "KG")]
+    pub(crate) box_kg: Option<f64>,
+    /// Day of the put-down
+    #[arg(long, value_parser = date)]
+    pub(crate) put_down: Option<Date>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct FirstWords {
+    /// Table of yards: yard, colonies, gain_kg_per_day, free_boxes
+    pub(crate) file: PathBuf,
+    /// Price this order too: W,N,S
+    #[arg(long, value_delimiter = ',')]
+    pub(crate) order: Vec<YardId>,
+    /// Honey a full box holds, kg, instead of what the job book says
+    #[arg(long, value_name = "KG")]
+    pub(crate) box_kg: Option<f64>,
+    /// Which of the file's columns is which: ours=theirs
+    #[arg(long, value_name = "OURS=THEIRS")]
+    pub(crate) column: Vec<String>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct RoundWords {
+    /// Yards to do
+    #[arg(long)]
+    pub(crate) yards: u32,
+    /// Yards all crews together do in a day
+    #[arg(long)]
+    pub(crate) a_day: u32,
+    /// First day of the round
+    #[arg(long, value_parser = date)]
+    pub(crate) from: Date,
+    /// Days of rain: 2026-07-06..2026-07-08
+    #[arg(long, value_name = "DATES", value_parser = days)]
+    pub(crate) rain: Vec<DaySpan>,
+    /// Gain of one colony on a good day, kg
+    #[arg(long, allow_negative_numbers = true)]
+    pub(crate) gain: f64,
+    /// Gain of one colony on a day of rain, kg
+    #[arg(long, default_value_t = -0.5, allow_negative_numbers = true)]
+    pub(crate) gain_in_rain: f64,
+    /// Boxes above the excluder at the put-down, besides the upper brood box
+    #[arg(long, default_value_t = 1.0)]
+    pub(crate) boxes: f64,
+    /// Honey a full box holds, kg, instead of what the job book says
+    #[arg(long, value_name = "KG")]
+    pub(crate) box_kg: Option<f64>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct SignWords {
+    /// Day the queen was put down
+    #[arg(long, value_parser = date, required_unless_present = "yard")]
+    pub(crate) put_down: Option<Date>,
+    /// The yard, to take the day of the put-down from the book
+    #[arg(long)]
+    pub(crate) yard: Option<YardId>,
+    /// Day the comb was looked at; today if not given
+    #[arg(long, value_parser = date)]
+    pub(crate) seen_on: Option<Date>,
+    /// What was seen, in the words `outyard sign --help` lists
+    #[arg(long)]
+    pub(crate) seen: String,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct FlowWords {
+    /// Table of nights: date, group, net_kg; without it the outfit's own scales are read
+    pub(crate) file: Option<PathBuf>,
+    /// Net gain of a day that counts, kg, instead of what outfit.toml says
+    #[arg(long, value_name = "KG")]
+    pub(crate) threshold: Option<f64>,
+    /// Days running, instead of what outfit.toml says
+    #[arg(long, value_parser = clap::value_parser!(u32).range(1..=14))]
+    pub(crate) days_running: Option<u32>,
+    /// Which of the file's columns is which: ours=theirs
+    #[arg(long, value_name = "OURS=THEIRS")]
+    pub(crate) column: Vec<String>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct BloomWords {
+    /// Only these plants, by their codes
+    pub(crate) plants: Vec<String>,
+    /// A file of daily weather, instead of the outfit's stations
+    #[arg(long)]
+    pub(crate) weather: Option<PathBuf>,
+    /// Which of the file's columns is which: ours=theirs
+    #[arg(long, value_name = "OURS=THEIRS")]
+    pub(crate) column: Vec<String>,
+    /// Day a crop was seeded
+    #[arg(long, value_parser = date)]
+    pub(crate) seeded: Option<Date>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct TallyWords {
+    /// The yard
+    #[arg(required_unless_present = "file")]
+    pub(crate) yard: Option<YardId>,
+    /// A table of tallies typed in the evening
+    #[arg(long, conflicts_with = "yard")]
+    pub(crate) file: Option<PathBuf>,
+    /// Which of the file's columns is which: ours=theirs
+    #[arg(long, value_name = "OURS=THEIRS")]
+    pub(crate) column: Vec<String>,
+    /// What was done to how many: single-down-blow:double=26 or brood-lift:split=6,weak=1
+    #[arg(long, value_name = "JOB:KIND=N")]
+    pub(crate) done: Vec<String>,
+    /// What was left undone: single-down-blow:double=2
+    #[arg(long, value_name = "JOB:KIND=N")]
+    pub(crate) undone: Vec<String>,
+    /// Boxes put on hives: deep=32
+    #[arg(long, value_name = "GEAR=N", value_parser = gear_count)]
+    pub(crate) boxes_on: Vec<(GearCode, u32)>,
+    /// Boxes taken off hives
+    #[arg(long, value_name = "GEAR=N", value_parser = gear_count)]
+    pub(crate) boxes_off: Vec<(GearCode, u32)>,
+    /// Boxes left loose in the yard
+    #[arg(long, value_name = "GEAR=N", value_parser = gear_count)]
+    pub(crate) boxes_left: Vec<(GearCode, u32)>,
+    /// Other gear put on hives: excluder=32
+    #[arg(long, value_name = "GEAR=N", value_parser = gear_count)]
+    pub(crate) put: Vec<(GearCode, u32)>,
+    /// Other gear taken off hives
+    #[arg(long, value_name = "GEAR=N", value_parser = gear_count)]
+    pub(crate) taken: Vec<(GearCode, u32)>,
+    /// Odd hives: dead=1, queenless=1, swarmed=2, weak=1
+    #[arg(long, value_name = "WHAT=N")]
+    pub(crate) odd: Vec<String>,
+    /// How full the honey boxes stood, in percent
+    #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u8).range(0..=100))]
+    pub(crate) full: Option<u8>,
+    /// Minutes at the yard
+    #[arg(long, value_parser = minutes)]
+    pub(crate) minutes: Option<Minutes>,
+    /// People who worked
+    #[arg(long, value_parser = clap::value_parser!(u32).range(1..=30))]
+    pub(crate) hands: Option<u32>,
+    /// The truck the gear came on
+    #[arg(long)]
+    pub(crate) truck: Option<TruckId>,
+    /// The planned visit this closes, by its key
+    #[arg(long)]
+    pub(crate) visit: Option<String>,
+    /// Anything worth adding
+    #[arg(long, default_value = "")]
+    pub(crate) note: String,
+    /// Name of the entry, so that sending it twice does no harm
+    #[arg(long, value_name = "ID")]
+    pub(crate) entry: Option<EntryId>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct SettleWords {
+    /// The yard with several tallies
+    pub(crate) yard: YardId,
+    /// Gear as agreed: deep=32; without it the proposal of the ledger is taken
+    #[arg(long, value_name = "GEAR=N", value_parser = gear_count)]
+    pub(crate) gear: Vec<(GearCode, u32)>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct GearWords {
+    #[command(subcommand)]
+    pub(crate) what: Option<GearVerb>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum GearVerb {
+    /// Where all gear is, and what the book cannot place
+    Where,
+    /// Write down a count: outyard gear count shed deep=540 excluder=1200
+    Count {
+        /// shed, truck:NAME, hives:YARD, yard:YARD, hot-room, wet, lent:NAME
+        #[arg(value_parser = gear_place)]
+        place: GearPlace,
+        /// What and how much
+        #[arg(required = true, value_parser = gear_count)]
+        gear: Vec<(GearCode, u32)>,
+    },
+    /// Write down a move: outyard gear move hot-room wet deep=80
+    Move {
+        /// Where it was
+        #[arg(value_parser = gear_place)]
+        from: GearPlace,
+        /// Where it is
+        #[arg(value_parser = gear_place)]
+        to: GearPlace,
+        /// What and how much
+        #[arg(required = true, value_parser = gear_count)]
+        gear: Vec<(GearCode, u32)>,
+    },
+    /// Write down what was bought or built
+    Buy {
+        /// What and how much
+        #[arg(required = true, value_parser = gear_count)]
+        gear: Vec<(GearCode, u32)>,
+    },
+    /// A truck is loaded: outyard gear load Red deep=101
+    Load {
+        /// The truck
+        truck: TruckId,
+        /// What and how much
+        #[arg(required = true, value_parser = gear_count)]
+        gear: Vec<(GearCode, u32)>,
+    },
+    /// A truck is home: what was still on it
+    Home {
+        /// The truck
+        truck: TruckId,
+        /// What and how much
+        #[arg(value_parser = gear_count)]
+        gear: Vec<(GearCode, u32)>,
+    },
+    /// Whether the boxes last: stock by day, first short day, the cheapest cure
+    Ahead {
+        /// Table by day: date, need, returns; without it the outfit's own plan is taken
+        file: Option<PathBuf>,
+        /// Empties on the first morning, with a file
+        #[arg(long, requires = "file")]
+        stock: Option<u32>,
+        /// First day on which wet supers could be had, with a file
+        #[arg(long, requires = "file", value_parser = date)]
+        wet_from: Option<Date>,
+        /// Which of the file's columns is which: ours=theirs
+        #[arg(long, value_name = "OURS=THEIRS")]
+        column: Vec<String>,
+        /// Kind of box
+        #[arg(long, default_value = "deep")]
+        gear: GearCode,
+    },
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct YardsWords {
+    #[command(subcommand)]
+    pub(crate) what: Option<YardsVerb>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum YardsVerb {
+    /// All yards, with what stands there
+    List,
+    /// Take yards and counts from a table
+    Import {
+        /// CSV file; docs/tables.md lists its columns
+        file: PathBuf,
+        /// Which of the file's columns is which: ours=theirs
+        #[arg(long, value_name = "OURS=THEIRS")]
+        column: Vec<String>,
+        /// Say what would be written, and write nothing
+        #[arg(long)]
+        dry_run: bool,
+    },
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct WeatherWords {
+    #[command(subcommand)]
+    pub(crate) what: Option<WeatherVerb>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum WeatherVerb {
+    /// Stations and what they hold
+    List,
+    /// Take a station's daily weather from a file
+    Import {
+        /// CSV file; docs/tables.md lists its columns
+        file: PathBuf,
+        /// Name of the station
+        #[arg(long)]
+        station: String,
+        /// Degrees north
+        #[arg(long, allow_negative_numbers = true)]
+        latitude: f64,
+        /// Degrees east; west is negative
+        #[arg(long, allow_negative_numbers = true)]
+        longitude: f64,
+        /// Height above the sea, in metres
+        #[arg(long, default_value_t = 0.0, allow_negative_numbers = true)]
+        elevation_m: f64,
+        /// Which of the file's columns is which: ours=theirs
+        #[arg(long, value_name = "OURS=THEIRS")]
+        column: Vec<String>,
+        /// The file is a forecast, not what was seen
+        #[arg(long)]
+        forecast: bool,
+    },
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ScaleWords {
+    #[command(subcommand)]
+    pub(crate) what: Option<ScaleVerb>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum ScaleVerb {
+    /// Scales and what they show
+    List,
+    /// Nights, changes and flow of a file, without keeping it
+    Read {
+        /// CSV file; docs/tables.md lists its columns
+        file: PathBuf,
+        /// Which of the file's columns is which: ours=theirs
+        #[arg(long, value_name = "OURS=THEIRS")]
+        column: Vec<String>,
+        /// Clock of the file's times, such as America/Winnipeg; the outfit's own if there is one, else UTC
+        #[arg(long)]
+        zone: Option<String>,
+        /// Net gain of a day that counts as flow, kg
+        #[arg(long, value_name = "KG", default_value_t = 1.0)]
+        threshold: f64,
+    },
+    /// Take a scale's readings from a file
+    Import {
+        /// CSV file; docs/tables.md lists its columns
+        file: PathBuf,
+        /// Name of the scale
+        #[arg(long)]
+        scale: String,
+        /// Yard it stands in
+        #[arg(long)]
+        yard: YardId,
+        /// Which of the file's columns is which: ours=theirs
+        #[arg(long, value_name = "OURS=THEIRS")]
+        column: Vec<String>,
+    },
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct BookWords {
+    #[command(subcommand)]
+    pub(crate) what: Option<BookVerb>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum BookVerb {
+    /// What was written, the latest last
+    List {
+        /// Only this yard
+        #[arg(long)]
+        yard: Option<YardId>,
+        /// How many of the latest
+        #[arg(long, default_value_t = 40)]
+        last: usize,
+    },
+    /// Strike out an entry that was wrong; it stays in the book, struck
+    Strike {
+        /// The entry
+        entry: EntryId,
+    },
+    /// Write all entries as JSON lines
+    Out {
+        /// File to write
+        file: PathBuf,
+    },
+    /// Take in entries from a file of JSON lines
+    In {
+        /// File to read
+        file: PathBuf,
+    },
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct JobsWords {
+    /// Only this job, with its clocks and cautions
+    pub(crate) job: Option<JobCode>,
+}
+
+/// Days from one to another, both included.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct DaySpan {
+    /// First day.
+    pub(crate) first: Date,
+    /// Last day.
+    pub(crate) last: Date,
+}
+
+fn date(text: &str) -> Result<Date, String> {
+    outyard_base::days::read_date(text).map_err(|trouble| format!("{trouble}: {}", trouble.remedy))
+}
+
+/// Reads `2026-07-06` or `2026-07-06..2026-07-08`.
+pub(crate) fn days(text: &str) -> Result<DaySpan, String> {
+    let (first, last) = text.split_once("..").unwrap_or((text, text));
+    let span = DaySpan { first: date(first)?, last: date(last)? };
+    let length = outyard_base::days::days_from(span.first, span.last);
+    if (0..=366).contains(&length) { Ok(span) } else { Err(format!("{text} runs backwards or past a year")) }
+}
+
+fn hours(text: &str) -> Result<(ClockTime, ClockTime), String> {
+    let (from, to) = text.split_once('-').ok_or("write the hours as 09:00-19:00")?;
+    let read = |part: &str| part.parse::<ClockTime>().map_err(|bad| bad.to_string());
+    let (from, to) = (read(from)?, read(to)?);
+    if from < to { Ok((from, to)) } else { Err("the hours end before they begin".to_owned()) }
+}
+
+fn minutes(text: &str) -> Result<Minutes, String> {
+    match text.parse::<i64>() {
+        Ok(minutes) if (0..=1440).contains(&minutes) => Ok(Minutes(minutes)),
+        _ => Err("write whole minutes, 0 to 1440".to_owned()),
+    }
+}
+
+fn gear_count(text: &str) -> Result<(GearCode, u32), String> {
+    let (gear, count) = text.split_once('=').ok_or("write it as gear=count, such as deep=32")?;
+    let gear = GearCode::new(gear).map_err(|bad| bad.to_string())?;
+    match count.trim().parse::<u32>() {
+        Ok(count) if count <= 1_000_000 => Ok((gear, count)),
+        _ => Err(format!("\"{count}\" is no count of gear")),
+    }
+}
+
+fn gear_place(text: &str) -> Result<GearPlace, String> {
+    let (word, name) = text.split_once(':').map_or((text, ""), |(word, name)| (word, name));
+    let yard = || YardId::new(name).map_err(|bad| bad.to_string());
+    match (word, name.is_empty()) {
+        ("shed", true) => Ok(GearPlace::Shed),
+        ("hot-room", true) => Ok(GearPlace::HotRoom),
+        ("wet", true) => Ok(GearPlace::Wet),
+        ("outside", true) => Ok(GearPlace::Outside),
+        ("truck", false) => TruckId::new(name).map(GearPlace::Truck).map_err(|bad| bad.to_string()),
+        ("hives", false) => yard().map(GearPlace::OnHives),
+        ("yard", false) => yard().map(GearPlace::LooseInYard),
+        ("lent", false) => Ok(GearPlace::LentOut(name.to_owned())),
+        _ => {
+            Err("the places are shed, truck:NAME, hives:YARD, yard:YARD, hot-room, wet, lent:NAME, outside".to_owned())
+        }
+    }
+}

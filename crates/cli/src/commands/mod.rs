@@ -1,0 +1,9 @@
+//! One file for each group of verbs.
+
+pub(crate) mod book;
+pub(crate) mod outfit;
+pub(crate) mod plan;
+pub(crate) mod scales;
+pub(crate) mod sheets;
+pub(crate) mod sums;
+pub(crate) mod tables;

@@ -1,0 +1,732 @@
+//! The morning page, runs, replanning, and the sheets of one yard or one day.
+
+use std::collections::BTreeMap;
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use outyard_app::day::{DayFit, DayInput, YardSheet, day_fits, yard_sheet};
+use outyard_app::plan::{Planned, day_of};
+use outyard_app::roads::RoadMap;
+use outyard_app::situation::Situation;
+use outyard_app::views::{self, DueView, LoadView, MorningView, RunView, money};
+use outyard_app::work_out::{WorkOrder, Worked, work_out};
+use outyard_base::days::{each_day, read_date};
+use outyard_base::range::day_month;
+use outyard_base::{Cents, ClockTime, Trouble, YardId};
+use outyard_book::Yard;
+use outyard_runs::replan::ChangeCost;
+use outyard_runs::{Effort, replan};
+use outyard_trade::clocks::{ClockStart, DatedMark, dated_marks};
+use outyard_trade::jobbook::LoadLine;
+use serde_json::{Value, json};
+
+use crate::args::{Care, DayWords, OutlookWords, PlanWords, ReplanWords, YardWords, days};
+use crate::progress::Waiting;
+use crate::reply::{Reply, hang};
+use crate::table::{Stand, lay_out};
+use crate::world::Desk;
+
+type Answer = Result<Reply, Vec<Trouble>>;
+
+fn one(trouble: Trouble) -> Vec<Trouble> {
+    vec![trouble]
+}
+
+fn effort(care: Care) -> Effort {
+    match care {
+        Care::Quick => Effort::QUICK,
+        Care::Good => Effort::GOOD,
+        Care::Long => Effort::LONG,
+    }
+}
+
+fn order(situation: &Situation, words: &PlanWords) -> WorkOrder {
+    let days = words.days.map_or(situation.settings.outlook.plan_days, |days| days as usize);
+    WorkOrder { days, effort: effort(words.care), shut: Vec::new(), crews_out: Vec::new() }
+}
+
+/// A situation worked out, with the clock it took shown while it lasts.
+pub(crate) fn work(desk: &Desk, words: &PlanWords) -> Result<(Situation, Worked), Vec<Trouble>> {
+    let waiting = Waiting::new("looking at yards, weather and scales");
+    let situation = desk.situation()?;
+    waiting.say("planning runs");
+    let worked = work_out(&situation, &order(&situation, words), &|| false)?;
+    Ok((situation, worked))
+}
+
+/// `outyard morning`.
+pub(crate) fn morning(words: &PlanWords, desk: &Desk) -> Answer {
+    let (situation, worked) = work(desk, words)?;
+    let view = views::morning(&situation, &worked);
+    Ok(Reply::new(morning_page(&view), &view).with(worked.notes))
+}
+
+fn kg(number: f64) -> String {
+    format!("{number:.1}")
+}
+
+fn morning_page(view: &MorningView) -> String {
+    let mut page = format!("{}   {}\n{} in {} yards\n", view.outfit, view.said, view.colonies, view.yards);
+    page.push_str(&format!("Flow: {}", view.flow.said));
+    if let Some(gain) = &view.gain_today_kg {
+        page.push_str(&format!(
+            "; a strong colony should gain {} kg today ({} to {})",
+            kg(gain.likely),
+            kg(gain.low),
+            kg(gain.high)
+        ));
+    }
+    page.push_str("\n\nGo or not today\n");
+    page.push_str(&lay_out(
+        &[
+            ("", Stand::Left),
+            ("yards", Stand::Left),
+            ("for", Stand::Left),
+            ("it needs", Stand::Left),
+            ("what decided", Stand::Left),
+        ],
+        view.gates.iter().map(|gate| {
+            let (verdict, needs) = match &gate.hours {
+                Some((from, to)) => (format!("GO {from}-{to}"), gate.words.clone()),
+                None => ("NOT TODAY".to_owned(), format!("{}. Instead: {}", gate.words, gate.instead)),
+            };
+            vec![
+                verdict,
+                format!("{} of {}", gate.yards_open, gate.yards),
+                gate.jobs.join(", "),
+                needs,
+                gate.deciding.clone(),
+            ]
+        }),
+    ));
+    if view.today.is_empty() {
+        page.push_str("\nNo run today.\n");
+    }
+    for run in &view.today {
+        page.push('\n');
+        page.push_str(&run_page(run));
+    }
+    if !view.today.is_empty() {
+        page.push_str("\nMind today\n");
+        page.push_str(&cautions(&view.today));
+    }
+    page.push_str("\nThe days after\n");
+    page.push_str(&runs_table(&view.later));
+    if !view.left_out.is_empty() {
+        page.push_str("\nDue, but after this plan or not worth a trip in it\n");
+        page.push_str(&due_table(&view.left_out));
+    }
+    page.push_str("\nGear against the plan\n");
+    page.push_str(&lay_out(
+        &[("", Stand::Left), ("ready", Stand::Right), ("plan takes", Stand::Right), ("left", Stand::Right)],
+        view.stock.iter().map(|line| {
+            vec![line.gear.clone(), line.ready.to_string(), line.wanted.to_string(), line.left.to_string()]
+        }),
+    ));
+    page.push_str(&format!(
+        "\nThe plan: {} lost by waiting, {} left for later, {} wages, {} road.\n",
+        money(view.bill.waiting_cents),
+        money(view.bill.left_out_cents),
+        money(view.bill.wages_cents),
+        money(view.bill.road_cents)
+    ));
+    if view.unsettled > 0 {
+        page.push_str(&format!(
+            "{} visits have two tallies that differ; `outyard gear` shows them and what would settle them.\n",
+            view.unsettled
+        ));
+    }
+    if let Some(oldest) = &view.oldest_count {
+        page.push_str(&format!("The oldest count of colonies behind this page is of {oldest}.\n"));
+    }
+    page
+}
+
+/// One run in full.
+pub(crate) fn run_page(run: &RunView) -> String {
+    let lunch = run.lunch.as_ref().map_or_else(String::new, |(from, to)| format!(", lunch {from}-{to}"));
+    let mut page = format!(
+        "CREW {} ({} hands), truck {}: leave {}, home {}{lunch}; {:.0} km, {} min on the road\n",
+        run.crew, run.hands, run.truck, run.leave, run.home, run.road_km, run.drive_min
+    );
+    page.push_str(&lay_out(
+        &[("", Stand::Left), ("yard", Stand::Left), ("do", Stand::Left), ("a day more costs", Stand::Right)],
+        run.stops.iter().map(|stop| {
+            let jobs: Vec<String> = stop.jobs.iter().map(|job| format!("{}: {}", job.name, job.colonies)).collect();
+            let name = if stop.name.is_empty() { stop.yard.clone() } else { format!("{} {}", stop.yard, stop.name) };
+            let wet = if stop.wet_road { " (wet road)" } else { "" };
+            vec![
+                format!("{}-{}", stop.start, stop.end),
+                format!("{name}{wet}"),
+                jobs.join("; "),
+                money(stop.a_day_more_cents),
+            ]
+        }),
+    ));
+    page.push_str(&hang("  Load: ", &load_words(&run.load)));
+    page.push_str(&format!(
+        "        {:.0} of {} box places, {:.0} of {:.0} kg; home by weight at most {} full boxes\n",
+        run.deck_places, run.deck_places_max, run.weight_kg, run.payload_kg, run.full_boxes_home_max
+    ));
+    for stop in &run.stops {
+        for job in &stop.jobs {
+            page.push_str(&hang(&format!("  Why {}: ", stop.yard), &job.reason));
+        }
+    }
+    page
+}
+
+/// Cautions of all runs, each once; one that another begins with is left out.
+fn cautions(runs: &[RunView]) -> String {
+    let mut all: Vec<&String> = Vec::new();
+    for caution in runs.iter().flat_map(|run| &run.cautions) {
+        if !all.contains(&caution) {
+            all.push(caution);
+        }
+    }
+    let mut page = String::new();
+    for caution in all.iter().filter(|one| !all.iter().any(|other| other != *one && other.starts_with(one.as_str()))) {
+        page.push_str(&hang("  - ", caution));
+    }
+    page
+}
+
+fn load_words(load: &[LoadView]) -> String {
+    if load.is_empty() {
+        return "nothing but the usual".to_owned();
+    }
+    let lines: Vec<String> = load
+        .iter()
+        .map(|line| {
+            if line.load == line.needed {
+                format!("{} {}", line.load, line.said)
+            } else {
+                format!("{} {} ({} and spares)", line.load, line.said, line.needed)
+            }
+        })
+        .collect();
+    lines.join(", ")
+}
+
+fn short_date(text: &str) -> String {
+    read_date(text)
+        .map_or_else(|_| text.to_owned(), |date| format!("{} {}", &views::weekday(date)[..3], day_month(date)))
+}
+
+fn runs_table(runs: &[RunView]) -> String {
+    lay_out(
+        &[
+            ("day", Stand::Left),
+            ("crew", Stand::Left),
+            ("out", Stand::Left),
+            ("yards", Stand::Left),
+            ("load", Stand::Left),
+        ],
+        runs.iter().map(|run| {
+            let yards: Vec<&str> = run.stops.iter().map(|stop| stop.yard.as_str()).collect();
+            let boxes: Vec<String> = run
+                .load
+                .iter()
+                .filter(|line| !line.comes_home)
+                .map(|line| format!("{} {}", line.load, line.said))
+                .collect();
+            vec![
+                short_date(&run.date),
+                run.crew.clone(),
+                format!("{}-{}", run.leave, run.home),
+                yards.join(", "),
+                boxes.join(", "),
+            ]
+        }),
+    )
+}
+
+fn due_table(due: &[DueView]) -> String {
+    lay_out(
+        &[
+            ("yard", Stand::Left),
+            ("what", Stand::Left),
+            ("from", Stand::Left),
+            ("best", Stand::Left),
+            ("to", Stand::Left),
+        ],
+        due.iter().map(|visit| {
+            vec![
+                visit.yard.clone(),
+                visit.what.clone(),
+                short_date(&visit.from),
+                short_date(&visit.best),
+                visit.to.as_deref().map_or_else(|| "-".to_owned(), short_date),
+            ]
+        }),
+    )
+}
+
+/// `outyard runs`.
+pub(crate) fn runs(words: &PlanWords, desk: &Desk) -> Answer {
+    let (situation, worked) = work(desk, words)?;
+    let runs = views::run_views(&situation, &worked);
+    let due: Vec<DueView> = (0..worked.due.len()).map(|visit| views::due_view(&situation, &worked, visit)).collect();
+    let mut page = format!("Runs from {}\n\n", situation.today);
+    page.push_str(&runs_table(&runs));
+    page.push_str("\nWhat each visit would cost on other days\n");
+    page.push_str(&waiting_table(&situation, &due));
+    Ok(Reply::new(page, json!({ "runs": runs, "due": due })).with(worked.notes))
+}
+
+fn waiting_table(situation: &Situation, due: &[DueView]) -> String {
+    let shown = [0, 2, 4, 7, 10, 13];
+    let mut columns: Vec<(String, Stand)> =
+        vec![("yard".to_owned(), Stand::Left), ("what".to_owned(), Stand::Left), ("planned".to_owned(), Stand::Left)];
+    let last = due.first().map_or(0, |visit| visit.waiting_cents.len());
+    let shown: Vec<usize> = shown.into_iter().filter(|day| *day < last).collect();
+    columns.extend(shown.iter().map(|day| (day_month(day_of(situation.today, *day)), Stand::Right)));
+    let heads: Vec<(&str, Stand)> = columns.iter().map(|(name, stand)| (name.as_str(), *stand)).collect();
+    lay_out(
+        &heads,
+        due.iter().map(|visit| {
+            let mut row = vec![
+                visit.yard.clone(),
+                visit.what.clone(),
+                visit.planned.as_deref().map_or_else(|| "later".to_owned(), short_date),
+            ];
+            row.extend(shown.iter().map(|day| money(visit.waiting_cents[*day])));
+            row
+        }),
+    )
+}
+
+/// `outyard replan`.
+pub(crate) fn replan_runs(words: &ReplanWords, desk: &Desk) -> Answer {
+    let waiting = Waiting::new("looking at yards, weather and scales");
+    let situation = desk.situation()?;
+    let mut order = order(&situation, &words.plan);
+    waiting.say("planning as if nothing had happened");
+    let before = work_out(&situation, &order, &|| false)?;
+    order.shut = words.rain.iter().flat_map(|span| each_day(span.first, span.last)).collect();
+    order.crews_out = crews_home(&situation, &words.crew_home)?;
+    let new = outyard_app::work_out::problem_of(&situation, &order, &before)?;
+    waiting.say("mending the plan");
+    let same: Vec<Option<usize>> = (0..before.due.len()).map(Some).collect();
+    let started = Timestamp::now();
+    let mended = replan(
+        &before.planned.problem,
+        &before.planned.plan,
+        &new.problem,
+        &same,
+        ChangeCost { day: Cents(2_000), crew: Cents(1_000) },
+        &order.effort,
+        situation.settings.outlook.seed,
+        &|| false,
+    );
+    let took = Timestamp::now().duration_since(started);
+    let mut after = before.clone();
+    after.planned = Planned { plan: mended.plan.clone(), ..new };
+    outyard_app::work_out::checked(&after.planned)?;
+    after.bill = mended.bill;
+    let place = |place: Option<(usize, usize)>| {
+        place.map_or_else(
+            || "left for later".to_owned(),
+            |(day, crew)| {
+                format!(
+                    "{} {}",
+                    short_date(&day_of(situation.today, day).to_string()),
+                    situation.settings.crews[crew].id
+                )
+            },
+        )
+    };
+    let mut page = format!("{} visits slid, {} stand as they were\n", mended.slid.len(), mended.stayed.len());
+    page.push_str(&lay_out(
+        &[("yard", Stand::Left), ("was", Stand::Left), ("is", Stand::Left), ("", Stand::Left), ("costs", Stand::Right)],
+        mended.slid.iter().map(|slide| {
+            vec![
+                after.due[slide.visit].yard.to_string(),
+                place(slide.from),
+                place(slide.to),
+                if slide.forced { "had to" } else { "better so" }.to_owned(),
+                slide.cost.whole(),
+            ]
+        }),
+    ));
+    page.push_str(&format!("\nHoney and queens lost by the change: {}\n", mended.cost.whole()));
+    page.push_str("Brood clocks do not move with the rain:\n");
+    page.push_str(&lay_out(
+        &[("yard", Stand::Left), ("put down", Stand::Left), ("cells", Stand::Left), ("workers out", Stand::Left)],
+        running_clocks(&situation).into_iter().take(12),
+    ));
+    page.push_str("\nThe new runs\n");
+    page.push_str(&runs_table(&views::run_views(&situation, &after)));
+    let data = json!({
+        "slid": mended.slid.iter().map(|slide| json!({
+            "visit": after.due[slide.visit].key,
+            "yard": after.due[slide.visit].yard.as_str(),
+            "from": slide.from.map(|(day, _)| day_of(situation.today, day).to_string()),
+            "to": slide.to.map(|(day, _)| day_of(situation.today, day).to_string()),
+            "forced": slide.forced,
+            "cost_cents": slide.cost.get(),
+        })).collect::<Vec<_>>(),
+        "stayed": mended.stayed.len(),
+        "cost_cents": mended.cost.get(),
+        "took_ms": took.as_millis(),
+        "runs_before": views::run_views(&situation, &before),
+        "runs": views::run_views(&situation, &after),
+    });
+    Ok(Reply::new(page, data).with(before.notes))
+}
+
+fn running_clocks(situation: &Situation) -> Vec<Vec<String>> {
+    situation
+        .outfit
+        .kept_yards()
+        .filter_map(|(id, yard)| yard.last_put_down().map(|(day0, _)| (id, day0)))
+        .map(|(id, day0)| {
+            let find = |code: &str| {
+                dated_marks(ClockStart::ExcluderUnderBrood, day0)
+                    .into_iter()
+                    .find(|dated| dated.mark.code == code)
+                    .map_or_else(String::new, |dated| match dated.to {
+                        Some(to) => format!("{} to {}", day_month(dated.from), day_month(to)),
+                        None => day_month(dated.from),
+                    })
+            };
+            vec![id.to_string(), day_month(day0), find("cell-look"), find("workers-out")]
+        })
+        .collect()
+}
+
+fn crews_home(situation: &Situation, words: &[String]) -> Result<Vec<(String, Date)>, Vec<Trouble>> {
+    let mut out = Vec::new();
+    for word in words {
+        let bad = |why: String| {
+            let crews: Vec<&str> = situation.settings.crews.iter().map(|crew| crew.id.as_str()).collect();
+            one(Trouble::new(
+                "CLI-006",
+                format!("--crew-home {word}: {why}"),
+                format!("write it as CREW@2026-07-06; the crews are {}", crews.join(", ")),
+            ))
+        };
+        let (crew, span) = word.split_once('@').ok_or_else(|| bad("no day is named".to_owned()))?;
+        if !situation.settings.crews.iter().any(|known| known.id.as_str() == crew) {
+            return Err(bad("there is no such crew".to_owned()));
+        }
+        let span = days(span).map_err(bad)?;
+        out.extend(each_day(span.first, span.last).map(|date| (crew.to_owned(), date)));
+    }
+    Ok(out)
+}
+
+fn find_yard<'a>(situation: &'a Situation, yard: &YardId) -> Result<&'a Yard, Vec<Trouble>> {
+    situation.outfit.yards.get(yard).filter(|yard| yard.given_up.is_none()).ok_or_else(|| {
+        one(Trouble::new(
+            "YRD-005",
+            format!("the book knows of no yard {yard}"),
+            "correct its name, or import it; `outyard yards` lists them",
+        ))
+    })
+}
+
+fn marks_data(marks: &[DatedMark]) -> Vec<Value> {
+    marks
+        .iter()
+        .map(|dated| {
+            json!({
+                "code": dated.mark.code,
+                "name": dated.mark.name,
+                "from": dated.from.to_string(),
+                "best": dated.best.to_string(),
+                "to": dated.to.map(|date| date.to_string()),
+            })
+        })
+        .collect()
+}
+
+fn load_data(load: &[LoadLine]) -> Vec<Value> {
+    load.iter()
+        .map(|line| {
+            json!({
+                "gear": line.gear.as_str(),
+                "said": line.said,
+                "needed": line.needed,
+                "load": line.load,
+                "weight_kg": line.weight.get(),
+            })
+        })
+        .collect()
+}
+
+fn load_list(load: &[LoadLine]) -> String {
+    lay_out(
+        &[("load", Stand::Right), ("", Stand::Left), ("needed", Stand::Right), ("kg", Stand::Right)],
+        load.iter().map(|line| {
+            vec![line.load.to_string(), line.said.clone(), line.needed.to_string(), format!("{:.0}", line.weight.get())]
+        }),
+    )
+}
+
+/// `outyard yard`.
+pub(crate) fn yard(words: &YardWords, desk: &Desk) -> Answer {
+    let situation = desk.situation()?;
+    let yard = find_yard(&situation, &words.yard)?;
+    let today = situation.today;
+    let mut page = format!("Yard {} {}   {}\n", words.yard, yard.kept.name, day_month(today));
+    let counted =
+        yard.counted_on.map_or_else(|| "never counted".to_owned(), |date| format!("counted {}", day_month(date)));
+    page.push_str(&format!("{} ({counted})\n", yard.colonies));
+    for (label, text) in [("Gate: ", &yard.kept.gate), ("Land: ", &yard.kept.landowner)] {
+        if !text.is_empty() {
+            page.push_str(&hang(label, text));
+        }
+    }
+    if yard.kept.wet_road {
+        page.push_str("The road is bad after rain.\n");
+    }
+    let running: Vec<(Date, Vec<DatedMark>)> = yard
+        .put_down
+        .keys()
+        .rev()
+        .filter(|day0| outyard_base::days::days_from(**day0, today) <= 60)
+        .map(|day0| (*day0, dated_marks(ClockStart::ExcluderUnderBrood, *day0)))
+        .collect();
+    for (day0, marks) in &running {
+        page.push_str(&format!("\nPut down {}: clocks that do not move\n", day_month(*day0)));
+        page.push_str(&clock_table(marks));
+    }
+    let sheet = yard_sheet(&situation.jobs, &words.yard, &yard.colonies, &words.by, words.hands, today);
+    let sheet_data = match sheet {
+        Ok(sheet) => {
+            page.push_str(&sheet_page(&situation, &sheet));
+            sheet_data(&sheet)
+        }
+        Err(trouble) if trouble.code == "DAY-001" && !running.is_empty() => Value::Null,
+        Err(trouble) => return Err(one(trouble)),
+    };
+    let data = json!({
+        "yard": words.yard.as_str(),
+        "date": today.to_string(),
+        "colonies": yard.colonies.iter().map(|(kind, count)| (kind.code().to_owned(), json!(count))).collect::<serde_json::Map<_, _>>(),
+        "counted_on": yard.counted_on.map(|date| date.to_string()),
+        "put_down": sheet_data,
+        "running": running.iter().map(|(day0, marks)| json!({ "put_down_on": day0.to_string(), "clocks": marks_data(marks) })).collect::<Vec<_>>(),
+    });
+    Ok(Reply::new(page, data).with(situation.notes.clone()))
+}
+
+fn clock_table(marks: &[DatedMark]) -> String {
+    lay_out(
+        &[("", Stand::Left), ("from", Stand::Left), ("best", Stand::Left), ("to", Stand::Left)],
+        marks.iter().map(|dated| {
+            vec![
+                dated.mark.name.to_owned(),
+                day_month(dated.from),
+                day_month(dated.best),
+                dated.to.map_or_else(|| "stays true".to_owned(), day_month),
+            ]
+        }),
+    )
+}
+
+fn sheet_page(situation: &Situation, sheet: &YardSheet) -> String {
+    let mut page = format!("\nTo put down: {} ({} min)\n", sheet.minutes.spoken(), sheet.minutes.get());
+    for (job, colonies) in &sheet.jobs {
+        let job = &situation.jobs.jobs[job];
+        page.push_str(&hang("  ", &format!("{}: {colonies}. {}", job.name, job.does)));
+    }
+    page.push_str("\nLoad for this yard\n");
+    page.push_str(&load_list(&sheet.load));
+    page.push_str("\nIf it is done today\n");
+    page.push_str(&clock_table(&sheet.clocks));
+    for caution in &sheet.cautions {
+        page.push_str(&hang("Mind: ", caution));
+    }
+    page
+}
+
+fn sheet_data(sheet: &YardSheet) -> Value {
+    json!({
+        "minutes": sheet.minutes.get(),
+        "jobs": sheet.jobs.iter().map(|(job, colonies)| json!({ "job": job.as_str(), "colonies": colonies.to_string() })).collect::<Vec<_>>(),
+        "load": load_data(&sheet.load),
+        "clocks": marks_data(&sheet.clocks),
+        "cautions": sheet.cautions,
+    })
+}
+
+/// `outyard day`.
+pub(crate) fn day(words: &DayWords, desk: &Desk) -> Answer {
+    let situation = desk.situation()?;
+    let settings = &situation.settings;
+    let crew = match &words.crew {
+        None => settings.crews.first(),
+        Some(name) => settings.crews.iter().find(|crew| crew.id.as_str() == name),
+    }
+    .ok_or_else(|| {
+        let crews: Vec<&str> = settings.crews.iter().map(|crew| crew.id.as_str()).collect();
+        one(Trouble::new("CLI-006", "there is no such crew", format!("the crews are {}", crews.join(", "))))
+    })?;
+    let truck = settings
+        .trucks
+        .iter()
+        .find(|truck| truck.id == crew.truck)
+        .expect("the settings let no crew through without its truck");
+    let mut seen: BTreeMap<&YardId, ()> = BTreeMap::new();
+    let mut sheets = Vec::new();
+    for id in &words.yards {
+        if seen.insert(id, ()).is_some() {
+            return Err(one(Trouble::new("CLI-007", format!("yard {id} is named twice"), "name each yard once")));
+        }
+        let yard = find_yard(&situation, id)?;
+        sheets.push(
+            yard_sheet(&situation.jobs, id, &yard.colonies, &words.by, crew.hands, situation.today).map_err(one)?,
+        );
+    }
+    let roads = RoadMap::new(settings, &situation.drives, words.yards.clone(), &situation.places())?;
+    let job = situation.jobs.job(words.by.as_str()).map_err(one)?;
+    let gate = situation.jobs.gate_of(job);
+    let gate = words.gate.unwrap_or((gate.from, gate.to));
+    let fit = day_fits(
+        &DayInput { settings, jobs: &situation.jobs, roads: &roads, crew, truck, gate },
+        &words.yards,
+        sheets,
+    )?;
+    let full_home = views::full_boxes_home(&situation, truck.payload);
+    let page = day_page(&situation, words, &fit, gate, full_home);
+    let data = json!({
+        "fits": fit.why_not.is_none(),
+        "why_not": fit.why_not,
+        "crew": crew.id.as_str(),
+        "leave": fit.times.as_ref().map(|times| times.leave.to_string()),
+        "home": fit.times.as_ref().map(|times| times.home.to_string()),
+        "lunch": fit.times.as_ref().and_then(|times| times.lunch).map(|lunch| json!({ "from": lunch.from.to_string(), "to": lunch.to.to_string() })),
+        "window_left_min": fit.times.as_ref().and_then(outyard_runs::RunTimes::gate_left).map(outyard_base::Minutes::get),
+        "stops": words.yards.iter().enumerate().map(|(at, id)| json!({
+            "yard": id.as_str(),
+            "minutes": fit.sheets[at].minutes.get(),
+            "start": fit.times.as_ref().map(|times| times.stops[at].start.to_string()),
+            "end": fit.times.as_ref().map(|times| times.stops[at].end.to_string()),
+        })).collect::<Vec<_>>(),
+        "load": load_data(&fit.load),
+        "one_load": fit.one_load,
+        "deck_places_max": truck.deeps_empty,
+        "full_boxes_home_max": full_home,
+    });
+    Ok(Reply::new(page, data).with(situation.notes.clone()))
+}
+
+fn day_page(
+    situation: &Situation,
+    words: &DayWords,
+    fit: &DayFit,
+    gate: (ClockTime, ClockTime),
+    full_home: i64,
+) -> String {
+    let verdict = fit.why_not.as_ref().map_or_else(|| "It fits".to_owned(), |why| format!("It does not fit: {why}"));
+    let mut page = format!("{} yards on {}. {verdict}.\n\n", words.yards.len(), day_month(situation.today));
+    if let Some(times) = &fit.times {
+        let mut rows = vec![vec![times.leave.to_string(), String::new(), "leave home".to_owned()]];
+        for (at, stop) in times.stops.iter().enumerate() {
+            if let Some(lunch) = times.lunch.filter(|lunch| lunch.after_stops == at) {
+                rows.push(vec![lunch.from.to_string(), lunch.to.to_string(), "lunch".to_owned()]);
+            }
+            let minutes = fit.sheets[at].minutes;
+            rows.push(vec![
+                stop.start.to_string(),
+                stop.end.to_string(),
+                format!("yard {}, {} min", words.yards[at], minutes.get()),
+            ]);
+        }
+        rows.push(vec![times.home.to_string(), String::new(), "home".to_owned()]);
+        page.push_str(&lay_out(&[("from", Stand::Left), ("to", Stand::Left), ("", Stand::Left)], rows));
+        if let Some(left) = times.gate_left() {
+            page.push_str(&format!("\nHours {}-{}: {} min of them left.\n", gate.0, gate.1, left.get()));
+        }
+    }
+    page.push_str("\nLoad\n");
+    page.push_str(&load_list(&fit.load));
+    page.push_str(&format!(
+        "\n{} Home by weight at most {full_home} full boxes.\n",
+        if fit.one_load { "One load." } else { "More than one load." }
+    ));
+    page
+}
+
+/// `outyard outlook`.
+pub(crate) fn outlook(words: &OutlookWords, desk: &Desk) -> Answer {
+    let waiting = Waiting::new("looking at weather and scales");
+    let situation = desk.situation()?;
+    let days = situation.settings.outlook.plan_days;
+    let (seasons, yards, _, notes) = outyard_app::work_out::find_due(&situation, days)?;
+    drop(waiting);
+    if let Some(id) = &words.yard {
+        find_yard(&situation, id)?;
+    }
+    let chosen: Vec<_> =
+        seasons.iter().filter(|(id, _)| words.yard.as_ref().is_none_or(|wanted| wanted == *id)).collect();
+    let outlooks: Vec<_> =
+        chosen.iter().map(|(id, ahead)| outyard_app::outlook::yard_view(&situation, id, &yards[*id], ahead)).collect();
+    let mut page = format!("Outlook on {}\n\n", situation.today);
+    page.push_str(&lay_out(
+        &[
+            ("yard", Stand::Left),
+            ("flow begins", Stand::Left),
+            ("flow ends", Stand::Left),
+            ("kg a day now", Stand::Left),
+            ("boxes full", Stand::Left),
+        ],
+        outlooks.iter().map(|view| {
+            let gain = view.gain_by_day.first().map_or_else(String::new, |day| {
+                format!("{} ({} to {})", kg(day.kg.likely), kg(day.kg.low), kg(day.kg.high))
+            });
+            let full = view.stacks.first().map_or_else(|| "not put down".to_owned(), |stack| stack.full.said.clone());
+            vec![view.yard.clone(), view.flow_begins.said.clone(), view.flow_ends.said.clone(), gain, full]
+        }),
+    ));
+    if let [only] = outlooks.as_slice() {
+        page.push_str(&one_yard_page(only));
+    }
+    let mut all_notes = situation.notes.clone();
+    all_notes.extend(notes);
+    Ok(Reply::new(page, outlooks).with(all_notes))
+}
+
+fn one_yard_page(view: &outyard_app::outlook::YardView) -> String {
+    let mut page = String::from("\nBloom\n");
+    page.push_str(&lay_out(
+        &[("plant", Stand::Left), ("first", Stand::Left), ("over", Stand::Left)],
+        view.bloom.iter().map(|bloom| vec![bloom.plant.clone(), bloom.first.said.clone(), bloom.end.said.clone()]),
+    ));
+    page.push_str("\nGain of a strong colony, kg a day\n");
+    page.push_str(&lay_out(
+        &[("day", Stand::Left), ("low", Stand::Right), ("likely", Stand::Right), ("high", Stand::Right)],
+        view.gain_by_day
+            .iter()
+            .take(14)
+            .map(|day| vec![short_date(&day.date), kg(day.kg.low), kg(day.kg.likely), kg(day.kg.high)]),
+    ));
+    if !view.stacks.is_empty() {
+        page.push_str("\nAbove the excluder\n");
+        page.push_str(&lay_out(
+            &[
+                ("", Stand::Left),
+                ("put down", Stand::Left),
+                ("holds kg", Stand::Right),
+                ("room kg", Stand::Right),
+                ("full", Stand::Left),
+            ],
+            view.stacks.iter().map(|stack| {
+                vec![
+                    stack.colonies.clone(),
+                    short_date(&stack.put_down_on),
+                    kg(stack.held_kg),
+                    kg(stack.room_kg),
+                    stack.full.said.clone(),
+                ]
+            }),
+        ));
+    }
+    page.push_str("\nIt rests on\n");
+    for sentence in &view.based_on {
+        page.push_str(&hang("  - ", sentence));
+    }
+    page
+}

@@ -1,0 +1,117 @@
+//! Run sheets: one page for each crew and day, to be read on the truck and filled in on the lid.
+
+use std::fs;
+
+use askama::Template;
+use outyard_app::views::{self, RunView, money};
+use outyard_base::Trouble;
+use outyard_base::days::read_date;
+use outyard_base::range::day_month;
+use serde_json::json;
+
+use crate::args::SheetWords;
+use crate::commands::outfit::write_whole;
+use crate::commands::plan::work;
+use crate::reply::Reply;
+use crate::world::Desk;
+
+/// The page of one run.
+#[derive(Template)]
+#[template(path = "run_sheet.html")]
+struct RunSheet<'a> {
+    outfit: &'a str,
+    said: String,
+    run: &'a RunView,
+}
+
+/// The list of pages.
+#[derive(Template)]
+#[template(path = "index.html")]
+struct Index<'a> {
+    outfit: &'a str,
+    said: String,
+    pages: &'a [(String, String)],
+}
+
+fn said(date: &str) -> String {
+    read_date(date).map_or_else(|_| date.to_owned(), |date| format!("{} {}", views::weekday(date), day_month(date)))
+}
+
+fn file_name(run: &RunView) -> String {
+    let plain: String = run
+        .crew
+        .chars()
+        .map(|letter| if letter.is_ascii_alphanumeric() { letter.to_ascii_lowercase() } else { '-' })
+        .collect();
+    format!("run-{}-{plain}.html", run.date)
+}
+
+/// `outyard sheets`.
+pub(crate) fn write(words: &SheetWords, desk: &Desk) -> Result<Reply, Vec<Trouble>> {
+    let (situation, worked) = work(desk, &words.plan)?;
+    let runs = views::run_views(&situation, &worked);
+    fs::create_dir_all(&words.to).map_err(|error| {
+        vec![Trouble::new(
+            "FIL-007",
+            format!("{} cannot be made: {error}", words.to.display()),
+            "choose a folder you may write in with --to",
+        )]
+    })?;
+    let outfit = &situation.settings.name;
+    let mut pages: Vec<(String, String)> = Vec::new();
+    for run in &runs {
+        let name = file_name(run);
+        let page = RunSheet { outfit, said: said(&run.date), run };
+        let text = page.render().map_err(|error| {
+            vec![Trouble::new(
+                "SHT-001",
+                format!("the sheet cannot be drawn: {error}"),
+                "report this; it is a fault of the program",
+            )]
+        })?;
+        write_whole(&words.to.join(&name), text.as_bytes())?;
+        pages.push((name, format!("{}, crew {}: {} yards", said(&run.date), run.crew, run.stops.len())));
+    }
+    let index = Index { outfit, said: said(&situation.today.to_string()), pages: &pages };
+    let text = index.render().map_err(|error| {
+        vec![Trouble::new(
+            "SHT-001",
+            format!("the list cannot be drawn: {error}"),
+            "report this; it is a fault of the program",
+        )]
+    })?;
+    let list = words.to.join("index.html");
+    write_whole(&list, text.as_bytes())?;
+    let page = format!("{} run sheets in {}; open {}\n", pages.len(), words.to.display(), list.display());
+    let names: Vec<&String> = pages.iter().map(|(name, _)| name).collect();
+    Ok(Reply::new(page, json!({ "folder": words.to.display().to_string(), "pages": names })).with(worked.notes))
+}
+
+/// Filters of the pages.
+mod filters {
+    use askama::Values;
+
+    /// Money, rounded to whole units.
+    #[askama::filter_fn]
+    pub(super) fn whole(cents: &i64, _: &dyn Values) -> askama::Result<String> {
+        Ok(super::money(*cents))
+    }
+
+    /// A length of road.
+    #[askama::filter_fn]
+    pub(super) fn kilometres(km: &f64, _: &dyn Values) -> askama::Result<String> {
+        Ok(format!("{km:.0}"))
+    }
+
+    /// A weight, or places on a deck: whole ones.
+    #[askama::filter_fn]
+    pub(super) fn kilograms(kg: &f64, _: &dyn Values) -> askama::Result<String> {
+        Ok(format!("{kg:.0}"))
+    }
+
+    /// Degrees on the map.
+    #[askama::filter_fn]
+    pub(super) fn degrees(degrees: &f64, _: &dyn Values) -> askama::Result<String> {
+        Ok(format!("{degrees:.5}"))
+    }
+}

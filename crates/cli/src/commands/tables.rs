@@ -1,0 +1,267 @@
+//! The job book, the plant table, and bloom year by year.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+use outyard_app::intake::weather_file::read_weather;
+use outyard_app::seasons::weather_at;
+use outyard_base::range::day_month;
+use outyard_base::{DateRange, Trouble};
+use outyard_season::plants::Trigger;
+use outyard_season::{Plant, PlantCode, RepairRules, WeatherSeries, bloom_dates, repair_gaps};
+use outyard_trade::clocks::marks;
+use outyard_trade::jobbook::{Job, JobBook};
+use serde_json::{Value, json};
+
+use crate::args::{BloomWords, JobsWords};
+use crate::reply::{Reply, hang};
+use crate::table::{Stand, lay_out};
+use crate::world::{Desk, column_map, read_file};
+
+type Answer = Result<Reply, Vec<Trouble>>;
+
+/// `outyard jobs`.
+pub(crate) fn jobs(words: &JobsWords, desk: &Desk) -> Answer {
+    let jobs = desk.jobs()?;
+    if let Some(code) = &words.job {
+        let job = jobs.job(code.as_str()).map_err(|trouble| vec![trouble])?;
+        return Ok(Reply::new(job_page(&jobs, job), job_data(&jobs, job)));
+    }
+    let page = lay_out(
+        &[("job", Stand::Left), ("", Stand::Left), ("pair minutes", Stand::Left), ("gate", Stand::Left)],
+        jobs.jobs
+            .values()
+            .map(|job| vec![job.code.to_string(), job.name.clone(), minutes_words(job), job.gate.clone()]),
+    );
+    let data: Vec<Value> = jobs.jobs.values().map(|job| job_data(&jobs, job)).collect();
+    Ok(Reply::new(page, data))
+}
+
+fn minutes_words(job: &Job) -> String {
+    let mut by_minutes: Vec<(f64, Vec<&'static str>)> = Vec::new();
+    for (kind, minutes) in &job.pair_minutes {
+        match by_minutes.iter_mut().find(|(known, _)| (known - minutes).abs() < 1e-9) {
+            Some((_, kinds)) => kinds.push(kind.code()),
+            None => by_minutes.push((*minutes, vec![kind.code()])),
+        }
+    }
+    let parts: Vec<String> =
+        by_minutes.iter().map(|(minutes, kinds)| format!("{minutes} {}", kinds.join("/"))).collect();
+    parts.join(", ")
+}
+
+fn job_page(jobs: &JobBook, job: &Job) -> String {
+    let gate = jobs.gate_of(job);
+    let mut page = format!("{} ({})\n", job.name, job.code);
+    page.push_str(&hang("  ", &job.does));
+    page.push_str(&hang(
+        "  Pair minutes: ",
+        &format!("{} and {} for the visit", minutes_words(job), jobs.visit.setup_pair_minutes),
+    ));
+    page.push_str(&hang("  Weather: ", &gate.words));
+    page.push_str(&hang("  When it is shut: ", &gate.instead));
+    page.push_str(&hang("  Source: ", &job.source));
+    for start in &job.starts {
+        page.push_str(&format!("\nStarts the clock {start}\n"));
+        page.push_str(&lay_out(
+            &[
+                ("", Stand::Left),
+                ("from day", Stand::Right),
+                ("best", Stand::Right),
+                ("to", Stand::Right),
+                ("source", Stand::Left),
+            ],
+            marks(*start).iter().map(|mark| {
+                vec![
+                    mark.name.to_owned(),
+                    mark.from_day.to_string(),
+                    mark.best_day.to_string(),
+                    mark.to_day.map_or_else(|| "-".to_owned(), |day| day.to_string()),
+                    mark.source.to_owned(),
+                ]
+            }),
+        ));
+    }
+    for caution in &job.cautions {
+        page.push_str(&hang("Mind: ", caution));
+    }
+    page
+}
+
+fn job_data(jobs: &JobBook, job: &Job) -> Value {
+    let gate = jobs.gate_of(job);
+    json!({
+        "job": job.code.as_str(),
+        "name": job.name,
+        "does": job.does,
+        "pair_minutes": job.pair_minutes.iter().map(|(kind, minutes)| (kind.code().to_owned(), json!(minutes))).collect::<serde_json::Map<_, _>>(),
+        "setup_pair_minutes": jobs.visit.setup_pair_minutes,
+        "gate": gate.code,
+        "gate_said": gate.words,
+        "starts": job.starts.iter().map(ToString::to_string).collect::<Vec<_>>(),
+        "cautions": job.cautions,
+        "source": job.source,
+    })
+}
+
+/// `outyard plants`.
+pub(crate) fn plants(desk: &Desk) -> Answer {
+    let table = desk.plants()?;
+    let page = lay_out(
+        &[
+            ("plant", Stand::Left),
+            ("", Stand::Left),
+            ("first bloom", Stand::Left),
+            ("strength kg/d", Stand::Left),
+            ("source", Stand::Left),
+        ],
+        table.plants().iter().map(|plant| {
+            vec![
+                plant.code.to_string(),
+                plant.name.clone(),
+                trigger_words(plant),
+                format!(
+                    "{:.1} ({:.1} to {:.1})",
+                    plant.strength.likely.get(),
+                    plant.strength.low.get(),
+                    plant.strength.high.get()
+                ),
+                plant.source.clone(),
+            ]
+        }),
+    );
+    let data: Vec<Value> = table
+        .plants()
+        .iter()
+        .map(|plant| {
+            json!({
+                "plant": plant.code.as_str(),
+                "name": plant.name,
+                "first_bloom": trigger_words(plant),
+                "strength_kg_per_day": [plant.strength.low.get(), plant.strength.likely.get(), plant.strength.high.get()],
+                "source": plant.source,
+            })
+        })
+        .collect();
+    Ok(Reply::new(page, data))
+}
+
+fn trigger_words(plant: &Plant) -> String {
+    match &plant.trigger {
+        Trigger::Heat { first, .. } => {
+            format!("{:.0} °C·d ({:.0} to {:.0})", first.likely.get(), first.low.get(), first.high.get())
+        }
+        Trigger::Seeding { days, .. } => {
+            format!("{:.0} days after seeding ({:.0} to {:.0})", days.likely, days.low, days.high)
+        }
+    }
+}
+
+/// `outyard bloom`.
+pub(crate) fn bloom(words: &BloomWords, desk: &Desk) -> Answer {
+    let table = desk.plants()?;
+    let mut notes = Vec::new();
+    let series = match &words.weather {
+        Some(file) => {
+            let (days, more) =
+                read_weather(&file.display().to_string(), &read_file(file)?, &column_map(&words.column)?)?;
+            notes.extend(more);
+            let last_year = days.last().map_or(2026, |day| day.date.year());
+            let (series, more) = WeatherSeries::new(days);
+            notes.extend(more);
+            let (series, more) = repair_gaps(&series, &RepairRules::for_year(last_year));
+            notes.extend(more);
+            series
+        }
+        None => {
+            let situation = desk.situation()?;
+            let (series, _, more) = weather_at(&situation, situation.settings.home, situation.settings.home_elevation);
+            notes.extend(situation.notes.clone());
+            notes.extend(more);
+            series
+        }
+    };
+    let plants = chosen(&words.plants, table.plants(), |code| table.get(code))?;
+    let (Some(first), Some(last)) = (series.first(), series.last()) else {
+        return Err(vec![Trouble::new(
+            "SIT-001",
+            "there is no weather to sum",
+            "give a station's file with --weather, or import one",
+        )]);
+    };
+    let mut rows = Vec::new();
+    let mut data = Vec::new();
+    for plant in plants {
+        let seeded_plant = matches!(plant.trigger, Trigger::Seeding { .. });
+        if seeded_plant && words.seeded.is_none() {
+            continue;
+        }
+        let mut by_year: BTreeMap<i16, DateRange> = BTreeMap::new();
+        for year in first.year()..=last.year() {
+            // A year whose spring was not read tells nothing of a heat sum from its first days.
+            let whole = Date::new(year, 1, 15).is_ok_and(|start| start >= first);
+            if !whole {
+                continue;
+            }
+            let seeding = words.seeded.and_then(|day| Date::new(year, day.month(), day.day()).ok());
+            let bloom = bloom_dates(plant, &series, year, seeding);
+            by_year.insert(year, bloom.first);
+            data.push(json!({
+                "plant": plant.code.as_str(),
+                "year": year,
+                "first": outyard_app::views::DatesView::of(&bloom.first),
+                "full": outyard_app::views::DatesView::of(&bloom.full),
+                "end": outyard_app::views::DatesView::of(&bloom.end),
+                "missing_days": bloom.missing_days,
+            }));
+        }
+        rows.push((plant, by_year));
+    }
+    let mut page = String::from("First bloom, likely (early to late by the range of the plant's threshold)\n\n");
+    for (plant, by_year) in &rows {
+        page.push_str(&format!("{} ({})\n", plant.name, plant.code));
+        page.push_str(&lay_out(
+            &[("year", Stand::Left), ("first bloom", Stand::Left)],
+            by_year.iter().map(|(year, dates)| vec![year.to_string(), dates.to_string()]),
+        ));
+        let days: Vec<f64> =
+            by_year.values().filter_map(|dates| dates.likely).map(|date| f64::from(date.day_of_year())).collect();
+        if let Some(range) = outyard_base::Range::of_sample(&days) {
+            let day = |number: f64| {
+                #[expect(clippy::cast_possible_truncation, reason = "a day of the year")]
+                let ahead = number.round() as i64 - 1;
+                day_month(outyard_base::days::plus_days(jiff::civil::date(2025, 1, 1), ahead))
+            };
+            page.push_str(&format!(
+                "  over the years {} ({} to {})\n\n",
+                day(range.likely),
+                day(range.low),
+                day(range.high)
+            ));
+        }
+    }
+    Ok(Reply::new(page, data).with(notes))
+}
+
+fn chosen<'a>(
+    codes: &[String],
+    all: &'a [Plant],
+    get: impl Fn(&PlantCode) -> Option<&'a Plant>,
+) -> Result<Vec<&'a Plant>, Vec<Trouble>> {
+    if codes.is_empty() {
+        return Ok(all.iter().collect());
+    }
+    codes
+        .iter()
+        .map(|text| {
+            let known = PlantCode::new(text).ok().and_then(|code| get(&code));
+            known.ok_or_else(|| {
+                vec![Trouble::new(
+                    "PLT-007",
+                    format!("no plant \"{text}\" in the plant table"),
+                    "use a code `outyard plants` lists, or add the plant to your own table",
+                )]
+            })
+        })
+        .collect()
+}

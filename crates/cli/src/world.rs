@@ -1,0 +1,266 @@
+//! The outfit's folder: where the pure rooms meet files, the clock and the store.
+//!
+//! | file | holds |
+//! |---|---|
+//! | `outfit.toml` | settings |
+//! | `book.sqlite` | the book, and raw files that were imported |
+//! | what `jobs` names | the outfit's own job book, laid over the built-in one |
+//! | what `plants` names | the outfit's own plants |
+//! | what `roads.drives` names | known drive times |
+
+use std::collections::BTreeMap;
+use std::fs::File;
+use std::io::BufReader;
+use std::path::{Path, PathBuf};
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use outyard_app::intake::drives::{Drives, read_drives};
+use outyard_app::intake::table::{ColumnMap, read_column_choice};
+use outyard_app::intake::text::read_text;
+use outyard_app::ports::{Store, read_all};
+use outyard_app::settings::{Settings, read_settings};
+use outyard_app::situation::{Situation, SituationParts};
+use outyard_base::trouble::Place as Spot;
+use outyard_base::{DeviceId, Trouble, YardId};
+use outyard_book::{Entry, EntryId, Fact};
+use outyard_season::{FlowRule, PlantTable};
+use outyard_store::SqliteStore;
+use outyard_trade::jobbook::{DEFAULT_JOB_BOOK, JobBook, read_job_book};
+use tokio::runtime::Runtime;
+
+use crate::args::Words;
+
+/// Name of the settings file.
+pub(crate) const SETTINGS: &str = "outfit.toml";
+/// Name of the book's file.
+pub(crate) const BOOK: &str = "book.sqlite";
+
+/// Where a command stands: folder, morning, writer.
+#[derive(Debug)]
+pub(crate) struct Desk {
+    folder: PathBuf,
+    on: Option<Date>,
+    author: String,
+    device: DeviceId,
+}
+
+fn one(trouble: Trouble) -> Vec<Trouble> {
+    vec![trouble]
+}
+
+/// Reads a text file named on the command line or in the settings.
+pub(crate) fn read_file(path: &Path) -> Result<String, Vec<Trouble>> {
+    let name = path.display().to_string();
+    let cannot = |error: &std::io::Error| {
+        one(Trouble::new(
+            "FIL-001",
+            format!("cannot be read: {error}"),
+            "see that the file is there, that it is a file and that you may read it",
+        )
+        .at(Spot::file(name.clone())))
+    };
+    let file = File::open(path).map_err(|error| cannot(&error))?;
+    if file.metadata().is_ok_and(|kind| kind.is_dir()) {
+        return Err(cannot(&std::io::Error::from(std::io::ErrorKind::IsADirectory)));
+    }
+    read_text(&name, BufReader::with_capacity(1 << 16, file)).map_err(one)
+}
+
+/// Reads the column choices of a command.
+pub(crate) fn column_map(choices: &[String]) -> Result<ColumnMap, Vec<Trouble>> {
+    choices.iter().map(|choice| read_column_choice(choice).map_err(one)).collect()
+}
+
+impl Desk {
+    /// Stands at the folder the words name.
+    pub(crate) fn new(words: &Words) -> Result<Self, Vec<Trouble>> {
+        let device = DeviceId::new(&words.device).map_err(|bad| {
+            one(Trouble::new("CLI-002", bad.to_string(), "name the device with --device, such as office"))
+        })?;
+        Ok(Self { folder: words.outfit.clone(), on: words.on, author: words.author.clone(), device })
+    }
+
+    /// The same writer in another folder.
+    pub(crate) fn in_folder(&self, folder: &Path) -> Self {
+        Self { folder: folder.to_owned(), on: self.on, author: self.author.clone(), device: self.device.clone() }
+    }
+
+    /// The morning the words name, if any.
+    pub(crate) fn on_date(&self) -> Option<Date> {
+        self.on
+    }
+
+    /// True when the folder holds an outfit.
+    pub(crate) fn has_outfit(&self) -> bool {
+        self.folder.join(SETTINGS).is_file()
+    }
+
+    /// The outfit's clock; UTC with no outfit.
+    pub(crate) fn zone(&self) -> TimeZone {
+        self.settings().map_or(TimeZone::UTC, |settings| settings.zone)
+    }
+
+    /// The morning: as the words say, else today on the outfit's clock.
+    pub(crate) fn today(&self) -> Date {
+        self.on.unwrap_or_else(|| self.zone().to_datetime(Timestamp::now()).date())
+    }
+
+    /// The settings.
+    pub(crate) fn settings(&self) -> Result<Settings, Vec<Trouble>> {
+        let path = self.folder.join(SETTINGS);
+        if !path.exists() {
+            return Err(one(Trouble::new(
+                "CLI-003",
+                format!("there is no outfit in {}", self.folder.display()),
+                "make one with `outyard new` or `outyard demo`, or name its folder with --outfit",
+            )));
+        }
+        read_settings(&path.display().to_string(), &read_file(&path)?)
+    }
+
+    /// The job book: the built-in one, with the outfit's own laid over it.
+    pub(crate) fn jobs(&self) -> Result<JobBook, Vec<Trouble>> {
+        if !self.has_outfit() {
+            return read_job_book(DEFAULT_JOB_BOOK, None);
+        }
+        self.jobs_of(&self.settings()?)
+    }
+
+    fn jobs_of(&self, settings: &Settings) -> Result<JobBook, Vec<Trouble>> {
+        match &settings.jobs_file {
+            None => read_job_book(DEFAULT_JOB_BOOK, None),
+            Some(name) => {
+                let text = read_file(&self.folder.join(name))?;
+                read_job_book(DEFAULT_JOB_BOOK, Some((name, &text)))
+            }
+        }
+    }
+
+    /// The plant table: the built-in one, with the outfit's own plants put in.
+    pub(crate) fn plants(&self) -> Result<PlantTable, Vec<Trouble>> {
+        let own = if self.has_outfit() { self.settings()?.plants_file } else { None };
+        match own {
+            None => Ok(PlantTable::built_in()),
+            Some(name) => {
+                let text = read_file(&self.folder.join(&name))?;
+                PlantTable::built_in().with_changes(&text, &name).map_err(one)
+            }
+        }
+    }
+
+    /// The outfit's rule for a flow; the usual one with no outfit.
+    pub(crate) fn flow_rule(&self) -> FlowRule {
+        self.settings().map_or_else(|_| FlowRule::default(), |settings| settings.flow)
+    }
+
+    fn runtime() -> Result<Runtime, Vec<Trouble>> {
+        tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(|error| {
+            one(Trouble::new("CLI-004", format!("the program cannot start its store: {error}"), "try again"))
+        })
+    }
+
+    /// Opens the book and does something with it.
+    pub(crate) fn with_store<T>(
+        &self,
+        work: impl AsyncFnOnce(&mut SqliteStore) -> Result<T, Vec<Trouble>>,
+    ) -> Result<T, Vec<Trouble>> {
+        Self::runtime()?.block_on(async {
+            let mut store = SqliteStore::open(&self.folder.join(BOOK)).await.map_err(|error| one(error.into()))?;
+            let outcome = work(&mut store).await;
+            let closed = store.close().await;
+            let value = outcome?;
+            closed.map_err(|error| one(error.into()))?;
+            Ok(value)
+        })
+    }
+
+    /// All entries of the book.
+    pub(crate) fn entries(&self) -> Result<Vec<Entry>, Vec<Trouble>> {
+        self.settings()?;
+        self.with_store(async |store| read_all(store).await.map_err(|error| one(error.into())))
+    }
+
+    /// A new entry of this writer.
+    pub(crate) fn entry(&self, happened_on: Date, fact: Fact) -> Result<Entry, Vec<Trouble>> {
+        let now = Timestamp::now();
+        Ok(Entry::new(new_entry_id(now)?, self.device.clone(), self.author.clone(), happened_on, now, fact))
+    }
+
+    /// Writes entries; all of them or none.
+    pub(crate) fn write(&self, entries: &[Entry]) -> Result<outyard_app::ports::Appended, Vec<Trouble>> {
+        self.with_store(async |store| store.append(entries).await.map_err(|error| one(error.into())))
+    }
+
+    /// Keeps a raw file and writes an entry that names it.
+    pub(crate) fn keep_and_write(
+        &self,
+        text: &str,
+        entry: impl FnOnce(outyard_book::ContentHash) -> Result<Entry, Vec<Trouble>>,
+    ) -> Result<Entry, Vec<Trouble>> {
+        self.with_store(async |store| {
+            let hash = store.keep_file(text.as_bytes()).await.map_err(|error| one(error.into()))?;
+            let entry = entry(hash)?;
+            store.append(std::slice::from_ref(&entry)).await.map_err(|error| one(error.into()))?;
+            Ok(entry)
+        })
+    }
+
+    /// All that is known this morning.
+    pub(crate) fn situation(&self) -> Result<Situation, Vec<Trouble>> {
+        let settings = self.settings()?;
+        let (entries, files) = self.with_store(async |store| {
+            let entries = read_all(store).await.map_err(|error| one(error.into()))?;
+            let mut files = BTreeMap::new();
+            for entry in &entries {
+                let Fact::SeriesKept(series) = &entry.fact else { continue };
+                if files.contains_key(&series.content) {
+                    continue;
+                }
+                let bytes = store.file(&series.content).await.map_err(|error| one(error.into()))?;
+                // A kept file that is no text any more is left out; the situation notes that it is missing.
+                if let Some(text) = bytes.and_then(|bytes| String::from_utf8(bytes).ok()) {
+                    files.insert(series.content, text);
+                }
+            }
+            Ok((entries, files))
+        })?;
+        let drives = match &settings.roads.drives_file {
+            None => Drives::default(),
+            Some(name) => read_drives(name, &read_file(&self.folder.join(name))?, &ColumnMap::new())?,
+        };
+        Situation::new(SituationParts {
+            jobs: self.jobs_of(&settings)?,
+            plants: self.plants()?,
+            drives,
+            entries,
+            files,
+            today: self.today(),
+            settings,
+        })
+    }
+
+    /// Day of the last put-down in a yard.
+    pub(crate) fn last_put_down(&self, yard: &YardId) -> Result<Date, Vec<Trouble>> {
+        let situation = self.situation()?;
+        situation.outfit.yards.get(yard).and_then(outyard_book::Yard::last_put_down).map(|(day, _)| day).ok_or_else(
+            || {
+                one(Trouble::new(
+                    "SGN-002",
+                    format!("the book knows of no put-down in yard {yard}"),
+                    "give the day with --put-down",
+                ))
+            },
+        )
+    }
+}
+
+/// A fresh name for an entry.
+pub(crate) fn new_entry_id(now: Timestamp) -> Result<EntryId, Vec<Trouble>> {
+    let mut chance = [0_u8; 10];
+    getrandom::fill(&mut chance).map_err(|error| {
+        one(Trouble::new("CLI-004", format!("the machine gives no random numbers: {error}"), "try again"))
+    })?;
+    Ok(EntryId::new(now, chance))
+}
