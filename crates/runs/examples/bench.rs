@@ -8,7 +8,7 @@ use std::error::Error;
 use std::path::Path;
 use std::time::Instant;
 
-use outyard_runs::{Effort, RunProblem, check_plan, cost, nearest_due_first, solve};
+use outyard_runs::{Effort, RunProblem, bound, check_plan, cost, nearest_due_first, solve};
 
 #[path = "../tests/bench_reader/mod.rs"]
 mod bench_reader;
@@ -21,6 +21,9 @@ const BEST_KNOWN: [(&str, i64); 5] = [
     ("S3_loose", 728_480),
     ("M0_tight", 14_525_837),
 ];
+
+/// Most runs listed for the floor.
+const RUNS_MAX: usize = 200_000;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let mut words = std::env::args().skip(1);
@@ -46,6 +49,10 @@ fn run(name: &str, best_known: i64, problem: &RunProblem, rounds: u64, seeds: u6
     let share = |total: i64| 100.0 * (total - best_known) as f64 / best_known as f64;
     let thumb = cost(problem, &nearest_due_first(problem)).expect("the rule of thumb is sound").total().0;
     println!("{name}: nearest due first {thumb} ({:+.2} %)", share(thumb));
+    let begun = Instant::now();
+    let floor = bound(problem, RUNS_MAX, &|| false);
+    let seconds = begun.elapsed().as_secs_f64();
+    println!("{name}: floor {} ({:+.3} %) by {:?} in {seconds:.2} s", floor.value.0, share(floor.value.0), floor.proof);
     for seed in 0..seeds {
         let begun = Instant::now();
         let plan = solve(problem, &Effort { rounds }, seed, None, &|| false);

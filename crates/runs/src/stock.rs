@@ -39,7 +39,7 @@ impl StockRoom {
 
     /// Whether all needs can be met on a day.
     pub(crate) fn covers(&self, needs: &[(usize, i64)], day: usize) -> bool {
-        needs.iter().all(|&(gear, count)| count <= self.room(gear, day))
+        needs.iter().all(|&(gear, count)| count == 0 || count <= self.room(gear, day))
     }
 
     /// Takes needs out on a day (`sign` 1) or puts them back (`sign` -1).

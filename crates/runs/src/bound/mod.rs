@@ -1,5 +1,6 @@
 //! How much better any plan could possibly be.
 
+mod every_run;
 mod visit_by_visit;
 
 use outyard_base::Cents;
@@ -52,8 +53,11 @@ impl Gap {
 /// A floor under the bill of every plan. `runs_max` is how many runs may be listed for the stronger proof; past it, or when `stop`
 /// says true, the simple proof stands.
 pub fn bound(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bool) -> Bound {
-    let _ = (runs_max, stop);
-    Bound { value: visit_by_visit::floor(problem), proof: Proof::VisitByVisit }
+    let simple = Bound { value: visit_by_visit::floor(problem), proof: Proof::VisitByVisit };
+    match every_run::floor(problem, runs_max, stop) {
+        Some((value, listed)) if value > simple.value => Bound { value, proof: Proof::EveryRun { listed } },
+        _ => simple,
+    }
 }
 
 /// The gap between a plan's cost and a bound.

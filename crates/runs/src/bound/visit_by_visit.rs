@@ -13,11 +13,16 @@ use crate::shift::service_minutes;
 /// A floor under the bill of every plan.
 pub(crate) fn floor(problem: &RunProblem) -> Cents {
     let parts = problem.parts();
+    let runs = i64::try_from(parts.days.len() * parts.crews.len()).expect("at most 28 days of 64 crews");
+    Cents(each(problem).into_iter().sum::<i64>() - runs)
+}
+
+/// What each visit costs at least, in cents.
+pub(crate) fn each(problem: &RunProblem) -> Vec<i64> {
+    let parts = problem.parts();
     let mut nodes: Vec<usize> = parts.visits.iter().map(|visit| visit.node).collect();
     nodes.extend(parts.crews.iter().map(|crew| crew.base));
-    let visits: i64 = (0..parts.visits.len()).map(|visit| cheapest(problem, visit, &nodes)).sum();
-    let runs = i64::try_from(parts.days.len() * parts.crews.len()).expect("at most 28 days of 64 crews");
-    Cents(visits - runs)
+    (0..parts.visits.len()).map(|visit| cheapest(problem, visit, &nodes)).collect()
 }
 
 /// Half a road's cost, in cents rounded down, at a wage.

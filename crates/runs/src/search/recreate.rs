@@ -24,32 +24,40 @@ pub(super) struct Manner {
 pub(super) struct Scratch {
     /// First visits of units that are out, with a sorting key.
     out: Vec<(i64, u16)>,
+    choices: Vec<Choice>,
     /// Rounds left until the next blink.
     to_blink: u64,
 }
 
-/// Tries to put every visit back that is out. `fresh(visit)` says whether it was taken out in this round.
+/// Tries to put every visit back that is out. `fresh(visit)` says whether it was taken out in this round; `seed` is the
+/// visit around which room was made.
 pub(super) fn recreate(
     state: &mut State<'_, '_>,
     chance: &mut Chance,
     manner: Manner,
     scratch: &mut Scratch,
     fresh: &[bool],
+    seed: usize,
 ) {
     let tables = state.tables;
     scratch.out.clear();
-    let mut old = 0;
     for (visit, &fresh) in fresh.iter().enumerate() {
-        if state.slot_of[visit] == OUT && !tables.units[visit].is_empty() {
+        if fresh && state.slot_of[visit] == OUT && !tables.units[visit].is_empty() {
             scratch.out.push((0, u16::try_from(visit).expect("visits fit")));
-            old += usize::from(!fresh);
         }
     }
-    if old > manner.old_out_max {
-        // Too many to try all: each of the old ones gets its chance in some rounds.
-        let share = f64::from(u32::try_from(manner.old_out_max).unwrap_or(u32::MAX))
-            / f64::from(u32::try_from(old).unwrap_or(u32::MAX));
-        scratch.out.retain(|&(_, visit)| fresh[usize::from(visit)] || chance.happens(share));
+    // Of those that were out already, the ones nearest to where room was made.
+    let mut left = manner.old_out_max;
+    let seed_itself = u16::try_from(seed).expect("visits fit");
+    for &visit in std::iter::once(&seed_itself).chain(&tables.near[seed]) {
+        let out = state.slot_of[usize::from(visit)] == OUT && !tables.units[usize::from(visit)].is_empty();
+        if out && !fresh[usize::from(visit)] && chance.happens(0.8) {
+            scratch.out.push((0, visit));
+            left -= 1;
+            if left == 0 {
+                break;
+            }
+        }
     }
     if chance.happens(manner.regret) && !tables.any_ties {
         by_regret(state, chance, manner, scratch);
@@ -112,8 +120,7 @@ fn adds(state: &mut State<'_, '_>, unit: u16, slot: usize) -> i64 {
     if state.tables.units[visit].len() > 1 {
         return state.unit_insertion(unit, slot).unwrap_or(FORBIDDEN);
     }
-    let adds = state.insertion(visit, slot).adds;
-    if adds != FORBIDDEN && state.allows(visit, slot) { adds } else { FORBIDDEN }
+    state.adds(visit, slot)
 }
 
 /// What leaving a unit out costs, with all that could follow it.
@@ -144,9 +151,11 @@ fn cheapest_slot(
         let slot = usize::from(slot);
         if tables.units[usize::from(unit)].len() == 1 {
             let visit = usize::from(unit);
-            let adds = state.insertion(visit, slot).adds;
-            if adds < best.0 && state.allows(visit, slot) {
-                best = (adds, Some(slot));
+            if state.insertion(visit, slot).adds < best.0 {
+                let adds = state.adds(visit, slot);
+                if adds < best.0 {
+                    best = (adds, Some(slot));
+                }
             }
         } else {
             let adds = adds(state, unit, slot);
@@ -158,37 +167,72 @@ fn cheapest_slot(
     best.1
 }
 
-fn by_regret(state: &mut State<'_, '_>, chance: &mut Chance, manner: Manner, scratch: &mut Scratch) {
-    let tables = state.tables;
-    scratch.out.retain(|_| !chance.happens(manner.pass_over));
-    loop {
-        let mut choice: Option<(i64, usize, usize)> = None;
-        for index in 0..scratch.out.len() {
-            let unit = scratch.out[index].1;
-            let leave = out_cost(state, unit);
-            let (mut first, mut second, mut at) = (leave, leave, None);
-            for &slot in &tables.open_slots {
-                let adds = adds(state, unit, usize::from(slot));
-                if adds < first {
-                    // Twins of one day would hide the regret: only another day counts as the second choice.
-                    if at.is_none_or(|at| at / tables.crews != usize::from(slot) / tables.crews) {
-                        second = first;
-                    }
-                    first = adds;
-                    at = Some(usize::from(slot));
-                } else if adds < second && at.is_some_and(|at| at / tables.crews != usize::from(slot) / tables.crews) {
-                    second = adds;
-                }
-            }
-            if let Some(slot) = at {
-                let regret = second - first;
-                if choice.is_none_or(|(best, ..)| regret > best) {
-                    choice = Some((regret, index, slot));
-                }
-            }
+/// The best and second-best choice of a unit; leaving it out is a choice too.
+#[derive(Clone, Copy)]
+struct Choice {
+    unit: u16,
+    first: i64,
+    first_slot: Option<usize>,
+    second: i64,
+    second_slot: Option<usize>,
+}
+
+fn choose(state: &mut State<'_, '_>, unit: u16) -> Choice {
+    let leave = out_cost(state, unit);
+    let mut choice = Choice { unit, first: leave, first_slot: None, second: i64::MAX, second_slot: None };
+    for &slot in &state.tables.open_slots {
+        consider(state, &mut choice, usize::from(slot));
+    }
+    choice
+}
+
+/// Fits a slot that is new to a choice into it. A twin slot on the day of the first choice is no second choice: it would hide the regret.
+fn consider(state: &mut State<'_, '_>, choice: &mut Choice, slot: usize) {
+    let crews = state.tables.crews;
+    let single = state.tables.units[usize::from(choice.unit)].len() == 1;
+    if single && state.insertion(usize::from(choice.unit), slot).adds >= choice.second {
+        return;
+    }
+    let adds = adds(state, choice.unit, slot);
+    let twin = choice.first_slot.is_some_and(|first| first / crews == slot / crews);
+    if adds < choice.first {
+        if !twin {
+            (choice.second, choice.second_slot) = (choice.first, choice.first_slot);
         }
-        let Some((_, index, slot)) = choice else { return };
-        let (_, unit) = scratch.out.swap_remove(index);
-        put(state, unit, slot);
+        (choice.first, choice.first_slot) = (adds, Some(slot));
+    } else if adds < choice.second && !twin {
+        (choice.second, choice.second_slot) = (adds, Some(slot));
+    }
+}
+
+fn by_regret(state: &mut State<'_, '_>, chance: &mut Chance, manner: Manner, scratch: &mut Scratch) {
+    scratch.choices.clear();
+    for index in 0..scratch.out.len() {
+        if !chance.happens(manner.pass_over) {
+            let choice = choose(state, scratch.out[index].1);
+            scratch.choices.push(choice);
+        }
+    }
+    loop {
+        let regret = |choice: &Choice| choice.second.saturating_sub(choice.first);
+        let wanted = (0..scratch.choices.len())
+            .filter(|&index| scratch.choices[index].first_slot.is_some())
+            .max_by_key(|&index| (regret(&scratch.choices[index]), std::cmp::Reverse(scratch.choices[index].unit)));
+        let Some(wanted) = wanted else { return };
+        let placed = scratch.choices.swap_remove(wanted);
+        let slot = placed.first_slot.expect("only units with a slot are wanted");
+        put(state, placed.unit, slot);
+        for index in 0..scratch.choices.len() {
+            let mut choice = scratch.choices[index];
+            let stale = |state: &mut State<'_, '_>, at: Option<usize>, known: i64| {
+                at.is_some_and(|at| at == slot || adds(state, choice.unit, at) != known)
+            };
+            if stale(state, choice.first_slot, choice.first) || stale(state, choice.second_slot, choice.second) {
+                choice = choose(state, choice.unit);
+            } else {
+                consider(state, &mut choice, slot);
+            }
+            scratch.choices[index] = choice;
+        }
     }
 }

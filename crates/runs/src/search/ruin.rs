@@ -15,12 +15,12 @@ pub(super) struct Strength {
     pub(super) string_max: f64,
 }
 
-/// Takes some visits out.
-pub(super) fn ruin(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) {
+/// Takes some visits out; gives the visit around which it did.
+pub(super) fn ruin(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) -> usize {
     match chance.below(13) {
         0..=5 => {
             let seed = chance.index(state.tables.visits);
-            strings(state, chance, strength, seed);
+            strings(state, chance, strength, seed)
         }
         6..=7 => days(state, chance, strength),
         8..=9 => scattered(state, chance, strength),
@@ -29,7 +29,7 @@ pub(super) fn ruin(state: &mut State<'_, '_>, chance: &mut Chance, strength: Str
 }
 
 /// A visit that is out wants in: makes room near it on the road, and in the stock of what it needs.
-fn trade(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) {
+fn trade(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) -> usize {
     let tables = state.tables;
     let seed = (0..8).map(|_| chance.index(tables.visits)).find(|&visit| state.slot_of[visit] == OUT);
     let Some(seed) = seed else {
@@ -49,7 +49,7 @@ fn trade(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) {
         }
     }
     let less = Strength { visits_mean: strength.visits_mean * 0.6, ..strength };
-    strings(state, chance, less, seed);
+    strings(state, chance, less, seed)
 }
 
 #[expect(
@@ -58,7 +58,7 @@ fn trade(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) {
     clippy::cast_sign_loss,
     reason = "small counts to and from shares"
 )]
-fn strings(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength, seed: usize) {
+fn strings(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength, seed: usize) -> usize {
     let tables = state.tables;
     let (mut placed, mut runs) = (0_u32, 0_u32);
     for &slot in &tables.open_slots {
@@ -67,7 +67,7 @@ fn strings(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength, s
         runs += u32::from(len > 0);
     }
     if runs == 0 {
-        return;
+        return seed;
     }
     // Equations 5 to 7 of the paper.
     let mean_len = f64::from(placed) / f64::from(runs);
@@ -98,13 +98,14 @@ fn strings(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength, s
             break;
         }
     }
+    seed
 }
 
 /// All runs of a few slots, near in time: lets visits trade days.
-fn days(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) {
+fn days(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) -> usize {
     let tables = state.tables;
     if tables.open_slots.is_empty() {
-        return;
+        return 0;
     }
     let mut slots: Vec<(usize, u64, u16)> = Vec::with_capacity(tables.open_slots.len());
     let seed_day = usize::from(tables.open_slots[chance.index(tables.open_slots.len())]) / tables.crews;
@@ -123,10 +124,11 @@ fn days(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) {
             break;
         }
     }
+    chance.index(tables.visits)
 }
 
 /// Single visits anywhere, or those nearest a seed whatever run they stand on.
-fn scattered(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) {
+fn scattered(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) -> usize {
     let tables = state.tables;
     let mut left = strength.visits_mean * chance.between(0.2, 1.2);
     let around = chance.happens(0.5);
@@ -145,4 +147,5 @@ fn scattered(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength)
             left -= 1.0;
         }
     }
+    seed
 }

@@ -95,6 +95,8 @@ pub(super) struct State<'t, 'p> {
     /// `[visit]`: its slot, or [`OUT`].
     pub(super) slot_of: Vec<u16>,
     stock: StockRoom,
+    /// `[gear]`: charge for each one taken out beyond the stock, in cents.
+    charge: Vec<i64>,
     /// `[day * trucks + truck]`.
     truck_out: Vec<bool>,
     pub(super) total: i64,
@@ -122,6 +124,7 @@ impl<'t, 'p> State<'t, 'p> {
             slot_of: vec![OUT; tables.visits],
             undo: Undo { stock: Some(stock.clone()), ..Undo::default() },
             stock,
+            charge: vec![0; tables.parts.gear.len()],
             truck_out: vec![false; tables.days * tables.trucks.len()],
             total: tables.out_cost.iter().sum(),
             versions,
@@ -210,12 +213,14 @@ impl<'t, 'p> State<'t, 'p> {
             if slot == OUT { tables.out_cost[visit] } else { tables.place_cost(visit, usize::from(slot)) }
         };
         self.total += cost(slot) - cost(before);
+        let charged = self.overdraft_cost();
         if before != OUT {
             self.stock.take(needs, usize::from(before) / tables.crews, -1);
         }
         if slot != OUT {
             self.stock.take(needs, usize::from(slot) / tables.crews, 1);
         }
+        self.total += self.overdraft_cost() - charged;
     }
 
     /// Takes a visit off its run, and with it what is bound to it or cannot stand without it.
@@ -255,11 +260,42 @@ impl<'t, 'p> State<'t, 'p> {
         }
     }
 
-    /// Whether stock and ties let a visit stand in a slot.
-    pub(super) fn allows(&self, visit: usize, slot: usize) -> bool {
+    /// What is charged now for gear taken out beyond the stock: the largest overdraft of each kind on any day.
+    fn overdraft_cost(&self) -> i64 {
+        self.charge.iter().enumerate().map(|(gear, charge)| charge * self.overdraft(gear)).sum()
+    }
+
+    fn overdraft(&self, gear: usize) -> i64 {
+        (-self.stock.room(gear, 0)).max(0)
+    }
+
+    /// Changes the charge for gear taken out beyond the stock.
+    pub(super) fn set_charge(&mut self, charge: Vec<i64>) {
+        let charged = self.overdraft_cost();
+        self.charge = charge;
+        self.total += self.overdraft_cost() - charged;
+    }
+
+    /// What the stock adds to the cost of a visit on a day.
+    fn stock_adds(&self, visit: usize, day: usize) -> i64 {
+        let over = |gear: usize, count: i64| (count - self.stock.room(gear, day) - self.overdraft(gear)).max(0);
+        let needs = self.tables.parts.visits[visit].needs.iter().filter(|need| need.1 > 0);
+        needs.map(|&(gear, count)| self.charge[gear] * over(gear, count)).sum()
+    }
+
+    /// What a visit adds in a slot in all, or [`FORBIDDEN`].
+    pub(super) fn adds(&mut self, visit: usize, slot: usize) -> i64 {
+        let road = self.insertion(visit, slot).adds;
         let day = slot / self.tables.crews;
-        self.stock.covers(&self.tables.parts.visits[visit].needs, day)
-            && (!self.tables.any_ties || self.ties_allow(visit, day, OUT))
+        if road == FORBIDDEN || (self.tables.any_ties && !self.ties_allow(visit, day, OUT)) {
+            return FORBIDDEN;
+        }
+        road + self.stock_adds(visit, day)
+    }
+
+    /// Whether more gear is taken out than there is.
+    pub(super) fn overdrawn(&self) -> bool {
+        (0..self.tables.parts.gear.len()).any(|gear| self.overdraft(gear) > 0)
     }
 
     /// `unit` stands for its visits being placed on the same day.
@@ -353,6 +389,7 @@ impl<'t, 'p> State<'t, 'p> {
             let away_max = tables.away_max[slot];
             let first_stop = run.stops().first().copied();
             let mut from = base;
+            let mut best_price = i64::MAX;
             for place in 0..=len {
                 let to = run.stops().get(place).map_or(base, |&stop| usize::from(stop));
                 let (there, onward, direct) = (tables.road(from, visit), tables.road(visit, to), tables.road(from, to));
@@ -372,10 +409,14 @@ impl<'t, 'p> State<'t, 'p> {
                 if away > away_max {
                     continue;
                 }
-                let cost = tables.run_cost(terms, away, metres);
-                if cost < best.adds {
-                    best = Insertion { adds: cost, place: u8::try_from(place).expect("few stops") };
+                let price = tables.run_price(terms, away, metres);
+                if price < best_price {
+                    best_price = price;
+                    best.place = u8::try_from(place).expect("few stops");
                 }
+            }
+            if best_price < i64::MAX {
+                best.adds = (best_price + 500) / 1000;
             }
         }
         if best.adds != FORBIDDEN {

@@ -232,7 +232,12 @@ impl<'p> Tables<'p> {
 
     /// Wages, overtime and road of a run that is `away` minutes and `metres` long.
     pub(super) fn run_cost(&self, terms: &Terms, away: i64, metres: i64) -> i64 {
-        terms.wage * away + terms.extra * (away - terms.shift).max(0) + (metres * self.cents_per_km + 500) / 1000
+        (self.run_price(terms, away, metres) + 500) / 1000
+    }
+
+    /// The same in thousandths of a cent, not yet rounded: cheaper to compare.
+    pub(super) fn run_price(&self, terms: &Terms, away: i64, metres: i64) -> i64 {
+        1000 * (terms.wage * away + terms.extra * (away - terms.shift).max(0)) + metres * self.cents_per_km
     }
 }
 

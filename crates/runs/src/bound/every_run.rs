@@ -1,0 +1,455 @@
+//! The strong floor: prices on visits and stock against every run that could be made (Lagrangian relaxation, Geoffrion 1974).
+//!
+//! Give each visit a price for being done once and each day's stock a price for each piece gone by that day. Then every slot (a crew
+//! on a day) picks, for itself, the run cheapest after prices, each visit is left out when that is cheaper than its price, and the sum
+//! is a floor under every plan, whatever the prices are. The floor needs all runs: they are listed once as a tree of visit sets, each
+//! with a road no order can beat. Prices are improved by steps of Polyak 1969, and the floor is summed in whole thousandths of a cent,
+//! so rounding cannot lift it.
+//!
+//! What the relaxation forgets, which can only lower the floor: opening hours of gates, the order of loads, which of several trucks a
+//! crew takes, ties between first and second visits, and groups bound to one run. Roads are replaced by shortest ways over all points,
+//! so that a larger set never takes less time than a smaller one and the listing may be cut where a set no longer fits.
+//!
+//! | symbol | name in code | meaning | unit | value | source |
+//! |---|---|---|---|---|---|
+//! | π | `visit_price` | price of a visit being done once | thousandth of a cent | found | [Geoffrion1974] |
+//! | λ | `stock_price` | price of a piece of gear gone by a day | thousandth of a cent | found | [Geoffrion1974] |
+//! | θ | `stride` | share of the Polyak step taken | - | 1, halved after 100 steps without gain | [Polyak1969]; the halving is assumed |
+//! | - | `KEPT` | share of the last direction kept in the next | - | 0.9 | [CamFratMaf1975]; the value is assumed, tuned on the bench |
+
+use outyard_base::Cents;
+
+use crate::bill::{cost, dropped_cost, told_cost};
+use crate::problem::{RunParts, RunProblem};
+use crate::search::{Effort, solve};
+use crate::shift::{longest_away, service_minutes};
+
+/// Steps of the price search. assumed
+const STEPS: usize = 4000;
+/// Steps without gain after which the stride is halved. assumed
+const PATIENCE: usize = 100;
+/// Share of the last direction kept in the next (Camerini, Fratta & Maffioli 1975). assumed
+const KEPT: f64 = 0.9;
+/// A step of a stock price, against that of a visit price for the same share of its pieces. assumed
+const STOCK_PACE: f64 = 0.5;
+/// Shut out of a sum of at most twelve such numbers, yet far from overflow.
+const NEVER: i64 = 100_000_000_000_000_000;
+
+/// One way to extend a set of visits: the set of `parent` and one visit more.
+struct Set {
+    parent: u32,
+    visit: u32,
+    /// Least cost of the run in thousandths of a cent, without the days' costs.
+    price: i64,
+    /// Least time away.
+    away: i64,
+}
+
+/// Crews that differ in nothing the floor looks at.
+struct Class {
+    crews: Vec<usize>,
+    sets: Vec<Set>,
+}
+
+/// A floor under the bill of every plan, and how many runs were listed; `None` when more than `runs_max` would have to be, or `stop`
+/// said so before the list was complete.
+pub(super) fn floor(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bool) -> Option<(Cents, usize)> {
+    let parts = problem.parts();
+    if parts.crews.is_empty() || parts.visits.is_empty() {
+        return None;
+    }
+    let mut classes: Vec<Class> = Vec::new();
+    let mut listed = 0;
+    for crew in 0..parts.crews.len() {
+        match classes.iter_mut().find(|class| alike(parts, class.crews[0], crew)) {
+            Some(class) => class.crews.push(crew),
+            None => classes.push(Class { crews: vec![crew], sets: Vec::new() }),
+        }
+    }
+    for class in &mut classes {
+        class.sets = Listing::new(problem, &class.crews).all(runs_max.saturating_sub(listed), stop)?;
+        listed += class.sets.len() - 1;
+    }
+    let target = cost(problem, &solve(problem, &Effort { rounds: 3000 }, 0, None, stop))?.total();
+    let mut prices = Prices::new(problem, classes);
+    Some((prices.best_floor(target, stop), listed))
+}
+
+/// Whether two crews are the same in all the floor looks at, days off and told visits apart.
+fn alike(parts: &RunParts, left: usize, right: usize) -> bool {
+    let (one, two) = (&parts.crews[left], &parts.crews[right]);
+    let lunch = |index: usize| parts.crews[index].lunch;
+    let trucks = |index: usize| largest_truck(parts, index);
+    one.base == two.base
+        && one.pace_permille == two.pace_permille
+        && one.hands == two.hands
+        && one.shift == two.shift
+        && one.shift_max == two.shift_max
+        && one.wage_per_minute == two.wage_per_minute
+        && one.overtime_extra_per_minute == two.overtime_extra_per_minute
+        && lunch(left) == lunch(right)
+        && trucks(left) == trucks(right)
+        && parts
+            .visits
+            .iter()
+            .all(|visit| visit.crews.as_ref().is_none_or(|list| list.contains(&left) == list.contains(&right)))
+}
+
+/// Largest room and largest payload among the trucks a crew may take (perhaps of two trucks).
+fn largest_truck(parts: &RunParts, crew: usize) -> (i64, i64) {
+    let trucks = || parts.crews[crew].trucks.iter().map(|&truck| &parts.trucks[truck]);
+    let none = -1;
+    (
+        trucks().map(|truck| truck.volume).max().unwrap_or(none),
+        trucks().map(|truck| truck.payload.0).max().unwrap_or(none),
+    )
+}
+
+/// Least way between all points: visits, then the base.
+fn shortest_ways(parts: &RunParts, base: usize, price: impl Fn(usize) -> i64) -> Vec<i64> {
+    let mut nodes: Vec<usize> = parts.visits.iter().map(|visit| visit.node).collect();
+    nodes.push(base);
+    let points = nodes.len();
+    let mut ways: Vec<i64> = (0..points * points)
+        .map(|cell| price(nodes[cell / points] * parts.roads.nodes + nodes[cell % points]))
+        .collect();
+    for over in 0..points {
+        for from in 0..points {
+            for to in 0..points {
+                ways[from * points + to] =
+                    ways[from * points + to].min(ways[from * points + over] + ways[over * points + to]);
+            }
+        }
+    }
+    ways
+}
+
+/// Shortest ways from home through every subset of the stops chosen so far (Held & Karp 1962), grown one stop at a time.
+struct Rounds {
+    ways: Vec<i64>,
+    points: usize,
+    /// `[subset * STOPS_MAX + last]`.
+    least: Vec<i64>,
+}
+
+const WIDTH: usize = crate::problem::STOPS_MAX;
+
+impl Rounds {
+    fn new(ways: Vec<i64>, points: usize, stops_max: usize) -> Self {
+        Self { ways, points, least: vec![NEVER; WIDTH << stops_max] }
+    }
+
+    fn way(&self, from: usize, to: usize) -> i64 {
+        self.ways[from * self.points + to]
+    }
+
+    /// Takes the last of `stops` in; gives the shortest round through all of them.
+    fn grow(&mut self, stops: &[usize]) -> i64 {
+        let newest = stops.len() - 1;
+        let home = self.points - 1;
+        for rest in 0..1_usize << newest {
+            let subset = rest | 1 << newest;
+            for last in (0..stops.len()).filter(|last| subset >> last & 1 == 1) {
+                let before = subset & !(1 << last);
+                let least = if before == 0 {
+                    self.way(home, stops[last])
+                } else {
+                    (0..stops.len())
+                        .filter(|middle| before >> middle & 1 == 1)
+                        .map(|middle| self.least[before * WIDTH + middle] + self.way(stops[middle], stops[last]))
+                        .min()
+                        .expect("the subset before is not empty")
+                };
+                self.least[subset * WIDTH + last] = least;
+            }
+        }
+        let whole = (1 << stops.len()) - 1;
+        (0..stops.len())
+            .map(|last| self.least[whole * WIDTH + last] + self.way(stops[last], home))
+            .min()
+            .expect("there is a stop")
+    }
+}
+
+/// Lists all visit sets a class of crews could do in one run.
+struct Listing<'p> {
+    parts: &'p RunParts,
+    crew: usize,
+    may: Vec<bool>,
+    longest: i64,
+    truck: (i64, i64),
+    time: Rounds,
+    road: Rounds,
+    stops: Vec<usize>,
+    sets: Vec<Set>,
+}
+
+impl<'p> Listing<'p> {
+    fn new(problem: &'p RunProblem, crews: &[usize]) -> Self {
+        let parts = problem.parts();
+        let crew = crews[0];
+        let base = parts.crews[crew].base;
+        let wage = parts.crews[crew].wage_per_minute.0;
+        let days = 0..parts.days.len();
+        let may = |visit: usize| crews.iter().any(|&crew| days.clone().any(|day| problem.may_do(visit, crew, day)));
+        let points = parts.visits.len() + 1;
+        let time = shortest_ways(parts, base, |road| parts.roads.minutes[road]);
+        let road = shortest_ways(parts, base, |road| {
+            1000 * wage * parts.roads.minutes[road] + parts.cents_per_km.0 * parts.roads.metres[road]
+        });
+        Self {
+            parts,
+            crew,
+            may: (0..parts.visits.len()).map(may).collect(),
+            longest: crews
+                .iter()
+                .flat_map(|&crew| days.clone().map(move |day| longest_away(parts, crew, day).0))
+                .max()
+                .unwrap_or(0),
+            truck: largest_truck(parts, crew),
+            time: Rounds::new(time, points, parts.max_stops),
+            road: Rounds::new(road, points, parts.max_stops),
+            stops: Vec::new(),
+            sets: vec![Set { parent: 0, visit: 0, price: 0, away: 0 }],
+        }
+    }
+
+    fn all(mut self, runs_max: usize, stop: &dyn Fn() -> bool) -> Option<Vec<Set>> {
+        self.extend(0, 0, [0; 4], 0, runs_max, stop).then_some(self.sets)
+    }
+
+    /// Extends the set `parent` by every visit from `first` on; false when the list grows too long.
+    fn extend(
+        &mut self,
+        parent: usize,
+        first: usize,
+        load: [i64; 4],
+        service: i64,
+        runs_max: usize,
+        stop: &dyn Fn() -> bool,
+    ) -> bool {
+        if self.stops.len() >= self.parts.max_stops {
+            return true;
+        }
+        for visit in first..self.parts.visits.len() {
+            let apart = |pair: &&(usize, usize)| {
+                (pair.0 == visit && self.stops.contains(&pair.1)) || (pair.1 == visit && self.stops.contains(&pair.0))
+            };
+            if !self.may[visit] || self.parts.apart.iter().any(|pair| apart(&pair)) {
+                continue;
+            }
+            let load = self.with_load(load, visit);
+            if load[0].max(load[1]) > self.truck.0 || load[2].max(load[3]) > self.truck.1 {
+                continue;
+            }
+            let crew = &self.parts.crews[self.crew];
+            let service = service + service_minutes(crew, self.parts.visits[visit].pair_minutes).0;
+            self.stops.push(visit);
+            let on_the_way = self.time.grow(&self.stops) + service;
+            let eaten = crew.lunch.filter(|rule| on_the_way > rule.begin_within.0).map_or(0, |rule| rule.length.0);
+            let away = on_the_way + eaten;
+            let mut sound = true;
+            if away <= self.longest {
+                if self.sets.len() > runs_max || (self.sets.len().is_multiple_of(256) && stop()) {
+                    sound = false;
+                } else {
+                    let drive = self.road.grow(&self.stops);
+                    let wage = crew.wage_per_minute.0;
+                    let over = crew.overtime_extra_per_minute.0 * (away - crew.shift.0).max(0);
+                    // A run's road is rounded to the nearest cent: down by half a cent at most.
+                    let price = drive + 1000 * (wage * (service + eaten) + over) - 500;
+                    let index = self.sets.len();
+                    let small = |number: usize| u32::try_from(number).expect("far fewer sets than that");
+                    self.sets.push(Set { parent: small(parent), visit: small(visit), price, away });
+                    sound = self.extend(index, visit + 1, load, service, runs_max, stop);
+                }
+            }
+            self.stops.pop();
+            if !sound {
+                return false;
+            }
+        }
+        true
+    }
+
+    fn with_load(&self, load: [i64; 4], visit: usize) -> [i64; 4] {
+        let due = &self.parts.visits[visit];
+        let sum = |list: &[(usize, i64)], of: &dyn Fn(usize) -> i64| -> i64 {
+            list.iter().map(|&(gear, count)| count * of(gear)).sum()
+        };
+        let gear = &self.parts.gear;
+        [
+            load[0] + sum(&due.needs, &|kind| gear[kind].out_volume),
+            load[1] + sum(&due.brings, &|kind| gear[kind].home_volume),
+            load[2] + sum(&due.needs, &|kind| gear[kind].out_grams.0),
+            load[3] + sum(&due.brings, &|kind| gear[kind].home_grams.0),
+        ]
+    }
+}
+
+/// The prices and what is needed to judge them.
+struct Prices<'p> {
+    problem: &'p RunProblem,
+    classes: Vec<Class>,
+    /// `[visit]`, thousandths of a cent.
+    visit_price: Vec<i64>,
+    /// `[gear * days + day]`, thousandths of a cent, never below 0.
+    stock_price: Vec<i64>,
+    sums: Vec<i64>,
+    values: Vec<i64>,
+    /// Slack of each visit: 1 less how often it was chosen or left out.
+    visit_slack: Vec<i64>,
+    /// Pieces gone by each day less the stock.
+    stock_over: Vec<i64>,
+}
+
+impl<'p> Prices<'p> {
+    fn new(problem: &'p RunProblem, classes: Vec<Class>) -> Self {
+        let parts = problem.parts();
+        let longest = classes.iter().map(|class| class.sets.len()).max().unwrap_or(0);
+        Self {
+            problem,
+            visit_price: super::visit_by_visit::each(problem).into_iter().map(|cents| 1000 * cents).collect(),
+            stock_price: vec![0; parts.gear.len() * parts.days.len()],
+            sums: vec![0; longest],
+            values: vec![0; parts.visits.len()],
+            visit_slack: vec![0; parts.visits.len()],
+            stock_over: vec![0; parts.gear.len() * parts.days.len()],
+            classes,
+        }
+    }
+
+    /// The floor the prices give, in thousandths of a cent; leaves the slacks for the next step.
+    fn floor(&mut self) -> i128 {
+        let parts = self.problem.parts();
+        let days = parts.days.len();
+        let mut floor = 0_i128;
+        for (visit, due) in parts.visits.iter().enumerate() {
+            let leave = 1000 * (due.skip.0 + dropped_cost(due).0);
+            floor += i128::from(self.visit_price[visit].min(leave));
+            self.visit_slack[visit] = i64::from(leave >= self.visit_price[visit]);
+        }
+        for gear in 0..parts.gear.len() {
+            for day in 0..days {
+                let cell = gear * days + day;
+                floor -= i128::from(self.stock_price[cell]) * i128::from(parts.gear[gear].stock[day]);
+                self.stock_over[cell] = -parts.gear[gear].stock[day];
+            }
+        }
+        for day in 0..days {
+            // A piece taken out on a day is gone on that day and all after it.
+            let gone: Vec<i64> = (0..parts.gear.len())
+                .map(|gear| self.stock_price[gear * days + day..(gear + 1) * days].iter().sum())
+                .collect();
+            for class in 0..self.classes.len() {
+                floor += i128::from(self.class_on_day(class, day, &gone));
+            }
+        }
+        floor
+    }
+
+    fn class_on_day(&mut self, class: usize, day: usize, gone: &[i64]) -> i64 {
+        let parts = self.problem.parts();
+        let days = parts.days.len();
+        let class = &self.classes[class];
+        let working: Vec<usize> =
+            class.crews.iter().copied().filter(|&crew| self.problem.crew_works(crew, day)).collect();
+        let Some(&any) = working.first() else { return 0 };
+        let longest = longest_away(parts, any, day).0;
+        for (visit, due) in parts.visits.iter().enumerate() {
+            let told = working
+                .iter()
+                .filter(|&&crew| self.problem.may_do(visit, crew, day))
+                .map(|&crew| told_cost(due, day, crew).0)
+                .min();
+            self.values[visit] = told.map_or(NEVER, |told| {
+                let gear: i64 = due.needs.iter().map(|&(gear, count)| count * gone[gear]).sum();
+                1000 * (due.waiting[day].0 + told) + gear - self.visit_price[visit]
+            });
+        }
+        let mut best = (0, 0);
+        self.sums[0] = 0;
+        for (index, set) in class.sets.iter().enumerate().skip(1) {
+            let sum = self.sums[set.parent as usize] + self.values[set.visit as usize];
+            self.sums[index] = sum;
+            let reduced = sum + set.price;
+            if reduced < best.0 && set.away <= longest {
+                best = (reduced, index);
+            }
+        }
+        let count = i64::try_from(working.len()).expect("at most 64 crews");
+        let mut at = best.1;
+        while at != 0 {
+            let set = &class.sets[at];
+            let visit = set.visit as usize;
+            self.visit_slack[visit] -= count;
+            for &(gear, pieces) in &parts.visits[visit].needs {
+                for cell in gear * days + day..(gear + 1) * days {
+                    self.stock_over[cell] += count * pieces;
+                }
+            }
+            at = set.parent as usize;
+        }
+        count * best.0
+    }
+
+    /// The best floor found by steps towards `target`, in cents rounded down.
+    #[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "prices may be any whole numbers")]
+    fn best_floor(&mut self, target: Cents, stop: &dyn Fn() -> bool) -> Cents {
+        let parts = self.problem.parts();
+        // Stock moves in tens of pieces where a visit moves by one; one yardstick for both keeps steps in proportion.
+        let pieces: Vec<i64> =
+            parts.visits.iter().flat_map(|visit| &visit.needs).map(|need| need.1).filter(|count| *count > 0).collect();
+        let mean = pieces.iter().sum::<i64>() as f64 / (pieces.len() as f64).max(1.0);
+        let yardstick = mean.max(1.0) / STOCK_PACE;
+        let mut best = self.floor();
+        let mut kept = (self.visit_price.clone(), self.stock_price.clone());
+        let (mut stride, mut since_gain) = (1.0, 0);
+        let mut now = best;
+        let mut visit_way = vec![0.0; self.visit_slack.len()];
+        let mut stock_way = vec![0.0; self.stock_over.len()];
+        for _ in 0..STEPS {
+            if stop() || stride < 1e-5 {
+                break;
+            }
+            for (way, slack) in visit_way.iter_mut().zip(&self.visit_slack) {
+                *way = *slack as f64 + KEPT * *way;
+            }
+            for ((way, over), price) in stock_way.iter_mut().zip(&self.stock_over).zip(&self.stock_price) {
+                let over = *over as f64 / yardstick;
+                // At 0 a price cannot fall: that direction leads nowhere.
+                *way = if *price == 0 && over + KEPT * *way < 0.0 { 0.0 } else { over + KEPT * *way };
+            }
+            let square: f64 = visit_way.iter().chain(&stock_way).map(|way| way * way).sum();
+            if square < 1e-9 {
+                break;
+            }
+            let aim = (target.0 * 1000) as f64;
+            let step = stride * (aim - now as f64).max(1000.0) / square;
+            for (price, way) in self.visit_price.iter_mut().zip(&visit_way) {
+                *price = (*price + (step * way) as i64).clamp(-NEVER / 1000, NEVER / 1000);
+            }
+            for (price, way) in self.stock_price.iter_mut().zip(&stock_way) {
+                *price = (*price + (step * way / yardstick) as i64).clamp(0, NEVER / 100_000_000);
+            }
+            now = self.floor();
+            if now > best {
+                best = now;
+                kept = (self.visit_price.clone(), self.stock_price.clone());
+                since_gain = 0;
+            } else {
+                since_gain += 1;
+                if since_gain >= PATIENCE {
+                    since_gain = 0;
+                    stride *= 0.5;
+                    self.visit_price.clone_from(&kept.0);
+                    self.stock_price.clone_from(&kept.1);
+                    visit_way.fill(0.0);
+                    stock_way.fill(0.0);
+                    now = self.floor();
+                }
+            }
+        }
+        Cents(i64::try_from(best.div_euclid(1000)).unwrap_or(i64::MIN))
+    }
+}
