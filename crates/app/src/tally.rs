@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 use outyard_base::days::read_date;
+use outyard_base::trouble::Place as Spot;
 use outyard_base::{GearCode, JobCode, Minutes, Share, Trouble, TruckId, YardId};
 use outyard_book::{GearCounts, JobDone, OddCounts, Tally};
 use outyard_trade::jobbook::JobBook;
@@ -159,31 +160,38 @@ pub const COLUMNS: &[ColumnRule] = &[
     ColumnRule { name: "note", meaning: "anything worth adding", needed: false },
 ];
 
+/// A tally, the day it tells of and where it was told.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ToldTally {
+    /// The day of the visit.
+    pub on: Date,
+    /// What was told.
+    pub tally: Tally,
+    /// Its first row, when it comes from a table.
+    pub place: Option<Spot>,
+}
+
 /// Reads a table of tallies, in the order of the file.
 ///
 /// # Errors
 /// All faults at once, with file, line and column.
-pub fn read_tallies(
-    file: &str,
-    text: &str,
-    map: &ColumnMap,
-    jobs: &JobBook,
-) -> Result<Vec<(Date, Tally)>, Vec<Trouble>> {
+pub fn read_tallies(file: &str, text: &str, map: &ColumnMap, jobs: &JobBook) -> Result<Vec<ToldTally>, Vec<Trouble>> {
     let table = Table::read(file, text, COLUMNS, map)?;
     let mut faults = Faults::default();
-    let mut tallies: Vec<(Date, Tally)> = Vec::new();
+    let mut tallies: Vec<ToldTally> = Vec::new();
     for row in table.rows() {
         let date = faults.keep(row.read("date", read_date));
         let yard = faults.keep(row.read("yard", read_yard_name));
         let line = read_line(row, jobs, &mut faults);
         let extra = read_extra(row, &mut faults);
         let (Some(date), Some(yard), Some(line), Some(extra)) = (date, yard, line, extra) else { continue };
-        let at = tallies.iter().position(|(day, tally)| *day == date && tally.yard == yard).unwrap_or_else(|| {
-            tallies.push((date, Tally::new(yard.clone())));
+        let at = tallies.iter().position(|told| told.on == date && told.tally.yard == yard).unwrap_or_else(|| {
+            let place = Some(Spot::file(file).line(row.line()));
+            tallies.push(ToldTally { on: date, tally: Tally::new(yard.clone()), place });
             tallies.len() - 1
         });
-        extra.put_into(&mut tallies[at].1);
-        tallies[at].1.jobs.push(line);
+        extra.put_into(&mut tallies[at].tally);
+        tallies[at].tally.jobs.push(line);
     }
     faults.or(tallies)
 }
@@ -289,7 +297,7 @@ pub fn visit_closed(tally: &Tally, due: &[(String, YardId, Vec<JobCode>)]) -> Op
 mod tests {
     use super::*;
 
-    fn read(text: &str) -> Result<Vec<(Date, Tally)>, Vec<Trouble>> {
+    fn read(text: &str) -> Result<Vec<ToldTally>, Vec<Trouble>> {
         read_tallies("tallies.csv", text, &ColumnMap::new(), &JobBook::standard())
     }
 
@@ -300,7 +308,8 @@ mod tests {
                     2026-07-03,12,single-down-blow,20,,20,20,,Red\n";
         let tallies = read(text).unwrap();
         assert_eq!(tallies.len(), 2);
-        let seven = &tallies[0].1;
+        let seven = &tallies[0].tally;
+        assert_eq!(tallies[1].place.as_ref().unwrap().line, Some(4));
         assert_eq!(seven.jobs.len(), 2);
         assert_eq!(seven.boxes_on.of(&"deep".parse().unwrap()), 32);
         assert_eq!((seven.minutes, seven.truck.as_ref().map(TruckId::as_str)), (Some(Minutes(159)), Some("Red")));

@@ -1,7 +1,7 @@
 //! Tables that fit a terminal of 100 columns.
 
 use comfy_table::presets::NOTHING;
-use comfy_table::{Cell, CellAlignment, ContentArrangement, Table};
+use comfy_table::{Cell, CellAlignment, ColumnConstraint, ContentArrangement, Table};
 
 use crate::reply::PAGE_WIDTH;
 
@@ -12,6 +12,8 @@ pub(crate) enum Stand {
     Left,
     /// Numbers.
     Right,
+    /// Names to be typed again elsewhere: never broken.
+    Whole,
 }
 
 /// Lays out a table under its headers, at most 100 columns wide; long words break inside their cell.
@@ -23,7 +25,7 @@ pub(crate) fn lay_out(columns: &[(&str, Stand)], rows: impl IntoIterator<Item = 
         .set_width(u16::try_from(PAGE_WIDTH).expect("a page is narrow"));
     let cell = |text: &str, stand: Stand| {
         let alignment = match stand {
-            Stand::Left => CellAlignment::Left,
+            Stand::Left | Stand::Whole => CellAlignment::Left,
             Stand::Right => CellAlignment::Right,
         };
         Cell::new(text).set_alignment(alignment)
@@ -31,6 +33,11 @@ pub(crate) fn lay_out(columns: &[(&str, Stand)], rows: impl IntoIterator<Item = 
     table.set_header(columns.iter().map(|(name, stand)| cell(name, *stand)));
     for row in rows {
         table.add_row(columns.iter().zip(&row).map(|((_, stand), text)| cell(text, *stand)));
+    }
+    for (column, (_, stand)) in table.column_iter_mut().zip(columns) {
+        if matches!(stand, Stand::Whole) {
+            column.set_constraint(ColumnConstraint::ContentWidth);
+        }
     }
     let mut text = String::new();
     for line in table.lines() {

@@ -165,7 +165,8 @@ fn cell_look(input: &ChoreInput<'_>, round: &PutDown) -> Option<Chore> {
     if done_since(input.yard, "unwanted-cells-check", dated.from) || days_from(to, input.today) > 7 {
         return None;
     }
-    let colonies = round.colonies.only(&[Kind::Double]);
+    // What was a double at the put-down is worked as a single since.
+    let colonies = KindCounts::of(&[(Kind::Single, round.colonies.get(Kind::Double))]);
     let count = f64::from(colonies.total());
     let worth = input.jobs.worth.late_queen().amount();
     let per_day = count * CELLS_SHARE * worth / VIRGIN_DAYS;
@@ -213,7 +214,8 @@ fn return_visit(input: &ChoreInput<'_>) -> Vec<Chore> {
     let Some(first_full) = full.early else { return chores };
     let fullest = stacks.iter().map(Stack::share_full).fold(0.0, f64::max);
     // Empty boxes on a colony that does not need them yet only cool it: no more are brought before it is two thirds full.
-    let from = full.likely.map_or(first_full, |likely| plus_days(likely, -5)).max(today);
+    let in_time = plus_days(first_full, -1).max(today);
+    let from = full.likely.map_or(in_time, |likely| plus_days(likely, -5)).min(in_time).max(today);
     let boxes_each = boxes_to_bring(season, stacks, jobs.worth.full_deep_kg.get());
     let per_day = waiting.a_day_more(days.saturating_sub(1));
     let reason = format!(
@@ -227,7 +229,7 @@ fn return_visit(input: &ChoreInput<'_>) -> Vec<Chore> {
         job: job_code("add-boxes"),
         colonies: standing_kinds(stacks),
         clock: ClockSort::Fill,
-        window: Window { from, best: plus_days(full.likely.unwrap_or(first_full), -1).max(today), to: full.early },
+        window: Window { from, best: in_time, to: full.likely.map(|likely| likely.max(today)) },
         waiting,
         boxes_each,
         reason,
@@ -267,8 +269,8 @@ fn queen_check(input: &ChoreInput<'_>, day0: Date) -> Chore {
         job: job_code("open-brood-test"),
         colonies,
         clock: ClockSort::Brood,
-        // Open brood above tells nothing before day 10: see the clock table.
-        window: Window { from: plus_days(day0, 10), best, to: Some(plus_days(day0, RETURN.2)) },
+        // Open brood above tells from day 10 on, but a crew that goes so early must come back for the boxes.
+        window: Window { from: plus_days(day0, RETURN.0), best, to: Some(plus_days(day0, RETURN.2)) },
         reason: format!(
             "put down {}: return {} ({} to {}), open brood above means a queen is above",
             day_month(day0),

@@ -6,7 +6,8 @@ use jiff::civil::Date;
 use outyard_app::intake::table::{ColumnRule, Faults, Table, read_count};
 use outyard_app::plan::day_of;
 use outyard_app::ports::Store;
-use outyard_app::tally::{check_tally, gear_counts, jobs_done, read_odd, read_tallies};
+use outyard_app::situation::Situation;
+use outyard_app::tally::{ToldTally, check_tally, gear_counts, jobs_done, read_odd, read_tallies};
 use outyard_app::work_out::{WorkOrder, shed_gear, work_out};
 use outyard_base::days::{days_from, read_date};
 use outyard_base::range::day_month;
@@ -32,34 +33,25 @@ fn one(trouble: Trouble) -> Vec<Trouble> {
 /// `outyard tally`.
 pub(crate) fn tally(words: &TallyWords, desk: &Desk) -> Answer {
     let situation = desk.situation()?;
-    let tallies: Vec<(Date, Tally)> = match &words.file {
+    let tallies: Vec<ToldTally> = match &words.file {
         Some(file) => {
             let name = file.display().to_string();
             read_tallies(&name, &read_file(file)?, &column_map(&words.column)?, &situation.jobs)?
         }
-        None => vec![(situation.today, typed_tally(words, &situation.jobs)?)],
+        None => vec![ToldTally { on: situation.today, tally: typed_tally(words, &situation.jobs)?, place: None }],
     };
     let mut entries = Vec::new();
-    for (on, tally) in tallies {
-        let yard = situation.outfit.yards.get(&tally.yard).filter(|yard| yard.given_up.is_none());
-        check_tally(&tally, yard.map(|yard| &yard.colonies), &situation.jobs)?;
-        if let Some(truck) = &tally.truck
-            && !situation.settings.trucks.iter().any(|known| known.id == *truck)
-        {
-            return Err(one(Trouble::new(
-                "TLY-005",
-                format!("there is no truck {truck}"),
-                "name it as outfit.toml does",
-            )));
-        }
-        if on > desk.today() {
-            return Err(one(Trouble::new(
-                "TLY-006",
-                format!("{on} has not come yet"),
-                "correct the date; a visit is closed when it is done",
-            )));
-        }
+    let mut faults = Vec::new();
+    for ToldTally { on, tally, place } in tallies {
+        let at = |trouble: Trouble| match &place {
+            Some(place) => trouble.at(place.clone()),
+            None => trouble,
+        };
+        faults.extend(faults_of(&situation, on, &tally).into_iter().map(at));
         entries.push(desk.entry(on, Fact::VisitClosed(tally))?);
+    }
+    if !faults.is_empty() {
+        return Err(faults);
     }
     if let (Some(id), [entry]) = (words.entry, entries.as_mut_slice()) {
         entry.id = id;
@@ -100,6 +92,25 @@ pub(crate) fn tally(words: &TallyWords, desk: &Desk) -> Answer {
         "unsettled": after.outfit.conflicts.len(),
     });
     Ok(Reply::new(page, data))
+}
+
+/// What is wrong with a tally, held against the outfit as it stands this morning.
+fn faults_of(situation: &Situation, on: Date, tally: &Tally) -> Vec<Trouble> {
+    let yard = situation.outfit.yards.get(&tally.yard).filter(|yard| yard.given_up.is_none());
+    let mut faults = check_tally(tally, yard.map(|yard| &yard.colonies), &situation.jobs).err().unwrap_or_default();
+    if let Some(truck) = &tally.truck
+        && !situation.settings.trucks.iter().any(|known| known.id == *truck)
+    {
+        faults.push(Trouble::new("TLY-005", format!("there is no truck {truck}"), "name it as outfit.toml does"));
+    }
+    if on > situation.today {
+        faults.push(Trouble::new(
+            "TLY-006",
+            format!("{on} has not come yet"),
+            "correct the date; a visit is closed when it is done",
+        ));
+    }
+    faults
 }
 
 /// A tally sent twice under one name: harmless when it says the same.
@@ -159,7 +170,7 @@ pub(crate) fn settle(words: &SettleWords, desk: &Desk) -> Answer {
             other => {
                 return Err(one(Trouble::new(
                     "STL-002",
-                    format!("the book cannot settle yard {}: {other}", words.yard),
+                    format!("yard {}: {other}", words.yard),
                     "count the boxes there and say so: outyard settle YARD --gear deep=32",
                 )));
             }
@@ -549,7 +560,7 @@ fn list(desk: &Desk, yard: Option<&outyard_base::YardId>, last: usize) -> Answer
             ("yard", Stand::Left),
             ("told", Stand::Left),
             ("by", Stand::Left),
-            ("entry", Stand::Left),
+            ("entry", Stand::Whole),
         ],
         shown.iter().map(|entry| {
             vec![
@@ -584,7 +595,7 @@ fn strike(desk: &Desk, id: EntryId) -> Answer {
     let entries = desk.entries()?;
     let Some(wrong) = entries.iter().find(|entry| entry.id == id) else {
         return Err(one(Trouble::new(
-            "BOK-101",
+            "BOK-110",
             format!("there is no entry {id} in this book"),
             "`outyard book list` shows the names of the entries",
         )));

@@ -145,9 +145,12 @@ fn morning_page(view: &MorningView) -> String {
 /// One run in full.
 pub(crate) fn run_page(run: &RunView) -> String {
     let lunch = run.lunch.as_ref().map_or_else(String::new, |(from, to)| format!(", lunch {from}-{to}"));
-    let mut page = format!(
-        "CREW {} ({} hands), truck {}: leave {}, home {}{lunch}; {:.0} km, {} min on the road\n",
-        run.crew, run.hands, run.truck, run.leave, run.home, run.road_km, run.drive_min
+    let mut page = hang(
+        &format!("CREW {} ", run.crew),
+        &format!(
+            "({} hands), truck {}: leave {}, home {}{lunch}; {:.0} km, {} min on the road",
+            run.hands, run.truck, run.leave, run.home, run.road_km, run.drive_min
+        ),
     );
     page.push_str(&lay_out(
         &[("", Stand::Left), ("yard", Stand::Left), ("do", Stand::Left), ("a day more costs", Stand::Right)],

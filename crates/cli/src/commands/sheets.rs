@@ -88,6 +88,7 @@ pub(crate) fn write(words: &SheetWords, desk: &Desk) -> Result<Reply, Vec<Troubl
 }
 
 /// Filters of the pages.
+#[expect(unreachable_pub, reason = "the filter macro writes public items into this private module")]
 mod filters {
     use askama::Values;
 
