@@ -83,7 +83,7 @@ fn killed_at_random_moments(seed: u64) {
         let mut crew = send_out(&book, seed, next, TALLIES);
         let heard = listen(&mut crew);
         // Some die before they began, some after a few tallies, at any moment within one.
-        let after_tallies = if chance.happens(0.15) { 0 } else { 1 + chance.below(4) };
+        let after_tallies = if chance.happens(0.15) { 0 } else { 1 + chance.below(3) };
         let mut told = 0;
         let mut hear = |line: &str| {
             let mut words = line.split(' ').skip(1);
@@ -96,20 +96,24 @@ fn killed_at_random_moments(seed: u64) {
             hear(&line);
             told += 1;
         }
-        std::thread::sleep(Duration::from_micros(chance.below(3000)));
+        std::thread::sleep(Duration::from_micros(chance.below(2000)));
         kills += u64::from(crew.try_wait().unwrap().is_none());
         crew.kill().unwrap();
         crew.wait().unwrap();
         // What it managed to say before it died counts.
-        heard.iter().for_each(|line| hear(&line));
+        for line in heard {
+            hear(&line);
+        }
     }
     let wanted = tallies(seed, TALLIES);
     let kept = run(async { read_all(&mut SqliteStore::open_existing(&book).await.unwrap()).await.unwrap() });
     let mut times: BTreeMap<EntryId, u32> = BTreeMap::new();
-    kept.iter().for_each(|entry| *times.entry(entry.id).or_default() += 1);
+    for entry in &kept {
+        *times.entry(entry.id).or_default() += 1;
+    }
     assert!(times.values().all(|times| *times == 1), "a tally is there twice");
     assert!(kept == wanted, "{} tallies of {TALLIES} are there", kept.len());
-    assert!(kills >= 20, "only {kills} kills");
+    assert!(kills >= 10, "only {kills} kills");
     println!(
         "seed {seed}: {kills} kills; {TALLIES} tallies kept once each; {known_already} were kept, but not yet told so"
     );

@@ -28,7 +28,8 @@ impl Drop for Folder {
     }
 }
 
-/// Closed tallies such as crews write them, the same for the same seed.
+/// Closed tallies such as crews write them, the same for the same seed: forty yards, each visited once a day, and now
+/// and then one visit tallied by two crews.
 pub(crate) fn tallies(seed: u64, count: u64) -> Vec<Entry> {
     let mut chance = Chance::new(seed, "tallies");
     (0..count).map(|number| tally(&mut chance, number)).collect()
@@ -40,8 +41,12 @@ fn number(chance: &mut Chance, below: u64) -> u32 {
 
 fn tally(chance: &mut Chance, place: u64) -> Entry {
     let doubles = number(chance, 40);
-    let at = "2026-07-03T15:00:00Z".parse::<jiff::Timestamp>().unwrap()
-        + SignedDuration::from_mins(i64::try_from(place).unwrap());
+    let place = if chance.happens(0.02) { place.saturating_sub(1) } else { place };
+    let days = i64::try_from(place / 40).unwrap();
+    let minutes = i64::try_from(place % 40).unwrap();
+    let at = "2026-05-01T15:00:00Z".parse::<jiff::Timestamp>().unwrap()
+        + SignedDuration::from_hours(24 * days)
+        + SignedDuration::from_mins(minutes);
     let mut bytes = [0; 10];
     bytes[..8].copy_from_slice(&chance.below(u64::MAX).to_be_bytes());
     let crew = number(chance, 3);
@@ -61,9 +66,9 @@ fn tally(chance: &mut Chance, place: u64) -> Entry {
         hands: Some(2),
         truck: Some(crew.to_string().parse().unwrap()),
         note: "gate was open".repeat(chance.index(4)),
-        ..Tally::new(number(chance, 40).to_string().parse().unwrap())
+        ..Tally::new((place % 40).to_string().parse().unwrap())
     };
     let device = format!("phone-{crew}").parse().unwrap();
-    let day = "2026-07-03".parse().unwrap();
+    let day = outyard_base::days::plus_days("2026-05-01".parse().unwrap(), days);
     Entry::new(EntryId::new(at, bytes), device, format!("crew {crew}"), day, at, Fact::VisitClosed(tally))
 }
