@@ -62,7 +62,8 @@ pub fn yard_sheet(
     starts.dedup();
     let mut cautions: Vec<String> = Vec::new();
     for caution in work.iter().flat_map(|work| &work.job.cautions) {
-        if !cautions.contains(caution) {
+        // One that another begins with says nothing more.
+        if !cautions.iter().any(|known| known.starts_with(caution.as_str())) {
             cautions.push(caution.clone());
         }
     }

@@ -174,7 +174,7 @@ pub struct ToldTally {
 /// Reads a table of tallies, in the order of the file.
 ///
 /// # Errors
-/// All faults at once, with file, line and column.
+/// All faults at once, with file, line and column; `TLY-008` a job of one yard and day twice.
 pub fn read_tallies(file: &str, text: &str, map: &ColumnMap, jobs: &JobBook) -> Result<Vec<ToldTally>, Vec<Trouble>> {
     let table = Table::read(file, text, COLUMNS, map)?;
     let mut faults = Faults::default();
@@ -190,6 +190,17 @@ pub fn read_tallies(file: &str, text: &str, map: &ColumnMap, jobs: &JobBook) -> 
             tallies.push(ToldTally { on: date, tally: Tally::new(yard.clone()), place });
             tallies.len() - 1
         });
+        if tallies[at].tally.jobs.iter().any(|known| known.job == line.job) {
+            faults.push(
+                Trouble::new(
+                    "TLY-008",
+                    format!("{} of yard {yard} on {date} stands there already", line.job),
+                    "keep one of the rows; two crews in one yard write a file each",
+                )
+                .at(row.spot("job")),
+            );
+            continue;
+        }
         extra.put_into(&mut tallies[at].tally);
         tallies[at].tally.jobs.push(line);
     }
@@ -312,6 +323,8 @@ mod tests {
         assert_eq!(tallies[1].place.as_ref().unwrap().line, Some(4));
         assert_eq!(seven.jobs.len(), 2);
         assert_eq!(seven.boxes_on.of(&"deep".parse().unwrap()), 32);
+        let twice = format!("{text}2026-07-03,12,single-down-blow,20,,20,20,,Red\n");
+        assert_eq!(read(&twice).unwrap_err()[0].code, "TLY-008");
         assert_eq!((seven.minutes, seven.truck.as_ref().map(TruckId::as_str)), (Some(Minutes(159)), Some("Red")));
     }
 

@@ -308,7 +308,8 @@ pub(crate) struct TallyWords {
     #[arg(required_unless_present = "file")]
     pub(crate) yard: Option<YardId>,
     /// A table of tallies typed in the evening
-    #[arg(long, conflicts_with = "yard")]
+    #[arg(long, conflicts_with_all = ["yard", "done", "undone", "boxes_on", "boxes_off", "boxes_left", "put", "taken",
+        "odd", "full", "minutes", "hands", "truck", "visit", "note", "entry"])]
     pub(crate) file: Option<PathBuf>,
     /// Which of the file's columns is which: ours=theirs
     #[arg(long, value_name = "OURS=THEIRS")]

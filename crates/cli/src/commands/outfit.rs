@@ -264,6 +264,17 @@ fn import_yards(desk: &Desk, file: &Path, column: &[String], dry_run: bool) -> A
         return Err(unknown);
     }
     let today = desk.today();
+    let too_soon: Vec<Trouble> = rows
+        .iter()
+        .filter_map(|row| row.counted_on.filter(|on| *on > today).map(|on| (row.line, on)))
+        .map(|(line, on)| {
+            Trouble::new("YRD-006", format!("{on} has not come yet"), "correct the date of the count")
+                .at(outyard_base::trouble::Place::file(name.clone()).line(line).column("counted_on"))
+        })
+        .collect();
+    if !too_soon.is_empty() {
+        return Err(too_soon);
+    }
     let mut entries = Vec::new();
     for row in &rows {
         entries.push(desk.entry(today, Fact::YardKept(kept(row)))?);

@@ -5,8 +5,9 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use outyard_app::intake::weather_file::read_weather;
 use outyard_app::seasons::weather_at;
+use outyard_base::Trouble;
 use outyard_base::range::day_month;
-use outyard_base::{DateRange, Trouble};
+use outyard_season::plants::Bloom;
 use outyard_season::plants::Trigger;
 use outyard_season::{Plant, PlantCode, RepairRules, WeatherSeries, bloom_dates, repair_gaps};
 use outyard_trade::clocks::marks;
@@ -173,6 +174,8 @@ pub(crate) fn bloom(words: &BloomWords, desk: &Desk) -> Answer {
             notes.extend(more);
             series
         }
+        // A crop reckoned in days from its seeding needs neither weather nor an outfit.
+        None if words.seeded.is_some() && !desk.has_outfit() => WeatherSeries::new(Vec::new()).0,
         None => {
             let situation = desk.situation()?;
             let (series, _, more) = weather_at(&situation, situation.settings.home, situation.settings.home_elevation);
@@ -182,30 +185,13 @@ pub(crate) fn bloom(words: &BloomWords, desk: &Desk) -> Answer {
         }
     };
     let plants = chosen(&words.plants, table.plants(), |code| table.get(code))?;
-    let (Some(first), Some(last)) = (series.first(), series.last()) else {
-        return Err(vec![Trouble::new(
-            "SIT-001",
-            "there is no weather to sum",
-            "give a station's file with --weather, or import one",
-        )]);
-    };
     let mut rows = Vec::new();
     let mut data = Vec::new();
     for plant in plants {
-        let seeded_plant = matches!(plant.trigger, Trigger::Seeding { .. });
-        if seeded_plant && words.seeded.is_none() {
-            continue;
-        }
-        let mut by_year: BTreeMap<i16, DateRange> = BTreeMap::new();
-        for year in first.year()..=last.year() {
-            // A year whose spring was not read tells nothing of a heat sum from its first days.
-            let whole = Date::new(year, 1, 15).is_ok_and(|start| start >= first);
-            if !whole {
-                continue;
-            }
+        let mut by_year: BTreeMap<i16, Bloom> = BTreeMap::new();
+        for year in years_of(plant, &series, words.seeded) {
             let seeding = words.seeded.and_then(|day| Date::new(year, day.month(), day.day()).ok());
             let bloom = bloom_dates(plant, &series, year, seeding);
-            by_year.insert(year, bloom.first);
             data.push(json!({
                 "plant": plant.code.as_str(),
                 "year": year,
@@ -214,18 +200,28 @@ pub(crate) fn bloom(words: &BloomWords, desk: &Desk) -> Answer {
                 "end": outyard_app::views::DatesView::of(&bloom.end),
                 "missing_days": bloom.missing_days,
             }));
+            by_year.insert(year, bloom);
         }
-        rows.push((plant, by_year));
+        if !by_year.is_empty() {
+            rows.push((plant, by_year));
+        }
+    }
+    if rows.is_empty() {
+        return Err(vec![Trouble::new(
+            "SIT-001",
+            "there is neither weather to sum nor a crop with its seeding",
+            "give a station's file with --weather or import one; for a crop give the day with --seeded",
+        )]);
     }
     let mut page = String::from("First bloom, likely (early to late by the range of the plant's threshold)\n\n");
     for (plant, by_year) in &rows {
         page.push_str(&format!("{} ({})\n", plant.name, plant.code));
         page.push_str(&lay_out(
-            &[("year", Stand::Left), ("first bloom", Stand::Left)],
-            by_year.iter().map(|(year, dates)| vec![year.to_string(), dates.to_string()]),
+            &[("year", Stand::Left), ("first bloom", Stand::Left), ("over", Stand::Left)],
+            by_year.iter().map(|(year, bloom)| vec![year.to_string(), bloom.first.to_string(), bloom.end.to_string()]),
         ));
         let days: Vec<f64> =
-            by_year.values().filter_map(|dates| dates.likely).map(|date| f64::from(date.day_of_year())).collect();
+            by_year.values().filter_map(|bloom| bloom.first.likely).map(|date| f64::from(date.day_of_year())).collect();
         if let Some(range) = outyard_base::Range::of_sample(&days) {
             let day = |number: f64| {
                 #[expect(clippy::cast_possible_truncation, reason = "a day of the year")]
@@ -241,6 +237,25 @@ pub(crate) fn bloom(words: &BloomWords, desk: &Desk) -> Answer {
         }
     }
     Ok(Reply::new(page, data).with(notes))
+}
+
+/// The years a plant's bloom can be told for: those whose weather was read, and for a crop reckoned in days the year of
+/// its seeding.
+fn years_of(plant: &Plant, series: &WeatherSeries, seeded: Option<Date>) -> Vec<i16> {
+    let by_days = matches!(plant.trigger, Trigger::Seeding { by_heat: false, .. });
+    if matches!(plant.trigger, Trigger::Seeding { .. }) && seeded.is_none() {
+        return Vec::new();
+    }
+    let mut years: Vec<i16> = match (series.first(), series.last()) {
+        // A year whose spring was not read tells nothing of a heat sum from its first days.
+        (Some(first), Some(last)) => (first.year()..=last.year())
+            .filter(|year| Date::new(*year, 1, 15).is_ok_and(|start| start >= first))
+            .collect(),
+        _ => Vec::new(),
+    };
+    years.extend(seeded.filter(|day| by_days && !years.contains(&day.year())).map(|day| day.year()));
+    years.sort_unstable();
+    years
 }
 
 fn chosen<'a>(
