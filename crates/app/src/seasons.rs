@@ -9,8 +9,8 @@ use outyard_season::flow::{PlantOutlook, no_scale_yet, outlook_with, usual_upkee
 use outyard_season::members::{MemberRules, Members, draw_members_by};
 use outyard_season::scale::Night;
 use outyard_season::{
-    BlendRules, DayWeather, ForagePart, GateVerdict, OutlookInput, PlantCode, Station, WeatherSeries, YardForage,
-    YardOutlook, blend_to_place, learn_factor, modelled_gain, work_hours,
+    BlendRules, DayWeather, ForagePart, GateVerdict, Origin, OutlookInput, PlantCode, Station, WeatherSeries,
+    YardForage, YardOutlook, blend_to_place, learn_factor, modelled_gain, work_hours,
 };
 use outyard_trade::gate::WeatherGate;
 
@@ -222,7 +222,13 @@ pub fn gate_day(situation: &Situation, ahead: &YardAhead, gate: &WeatherGate, da
             Some(work_hours(weather, ahead.place, gate, yesterday, offset))
         })
         .collect();
-    half_of(&verdicts)
+    let mut half = half_of(&verdicts);
+    let known =
+        ahead.members.days.first().and_then(|days| days.get(day)).is_some_and(|day| day.origin != Origin::Drawn);
+    if !known {
+        half.deciding = format!("no forecast; open in {:.0} % of past years", half.share_open * 100.0);
+    }
+    half
 }
 
 /// The middle verdict: open when half the members are, from the middle of their openings to the middle of their

@@ -340,7 +340,8 @@ pub fn job_views(situation: &Situation, due: &DueVisit) -> Vec<JobView> {
         .collect()
 }
 
-/// The brood clocks a visit starts when it is done on a day, in words.
+/// The brood clocks a visit starts when it is done on a day, in words: those that call for a visit, and the days the
+/// upper box is clear.
 pub fn clocks_started(situation: &Situation, due: &DueVisit, date: Date) -> Vec<String> {
     let mut starts: Vec<ClockStart> = due
         .chores
@@ -350,7 +351,12 @@ pub fn clocks_started(situation: &Situation, due: &DueVisit, date: Date) -> Vec<
         .collect();
     starts.sort_unstable();
     starts.dedup();
-    starts.into_iter().flat_map(|start| dated_marks(start, date)).map(|dated| dated.to_string()).collect()
+    starts
+        .into_iter()
+        .flat_map(|start| dated_marks(start, date))
+        .filter(|dated| dated.mark.job.is_some() || dated.mark.code.ends_with("-out"))
+        .map(|dated| dated.to_string())
+        .collect()
 }
 
 /// A run of the plan with its times, stops and loads.

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use jiff::civil::Date;
 use outyard_base::days::read_date;
 use outyard_base::{Celsius, KilometresPerHour, Megajoules, Millimetres, Note, Trouble};
+use outyard_season::hours::wind_at_two_metres;
 use outyard_season::weather::{DayWeather, Origin};
 
 use super::table::{ColumnMap, ColumnRule, Faults, Row, Table, out_of_range, read_number};
@@ -18,10 +19,12 @@ pub const COLUMNS: &[ColumnRule] = &[
     ColumnRule { name: "high_f", meaning: "highest air temperature, °F", needed: false },
     ColumnRule { name: "rain_mm", meaning: "rain, mm", needed: false },
     ColumnRule { name: "rain_in", meaning: "rain, inches", needed: false },
-    ColumnRule { name: "wind_km_per_h", meaning: "mean wind, km/h", needed: false },
-    ColumnRule { name: "wind_m_per_s", meaning: "mean wind, m/s", needed: false },
-    ColumnRule { name: "wind_km_per_day", meaning: "wind run, km a day", needed: false },
-    ColumnRule { name: "wind_mi_per_h", meaning: "mean wind, miles an hour", needed: false },
+    ColumnRule { name: "wind_km_per_h", meaning: "mean wind 2 m above ground, km/h", needed: false },
+    ColumnRule { name: "wind_m_per_s", meaning: "mean wind 2 m above ground, m/s", needed: false },
+    ColumnRule { name: "wind_km_per_day", meaning: "wind run 2 m above ground, km a day", needed: false },
+    ColumnRule { name: "wind_mi_per_h", meaning: "mean wind 2 m above ground, miles an hour", needed: false },
+    ColumnRule { name: "wind_10m_km_per_h", meaning: "mean wind 10 m above ground, km/h", needed: false },
+    ColumnRule { name: "wind_10m_m_per_s", meaning: "mean wind 10 m above ground, m/s", needed: false },
     ColumnRule { name: "sun_mj_per_m2", meaning: "solar energy, MJ/m² a day", needed: false },
 ];
 
@@ -116,20 +119,7 @@ fn read_row(row: Row<'_>) -> Result<Readings, Trouble> {
         rain: first_of(row, &[("rain_mm", 1.0), ("rain_in", 25.4)], 0.0, RAIN_MM_MAX, "mm")?
             .map(|mm| Millimetres::new(mm).map_err(out_of_range))
             .transpose()?,
-        wind: first_of(
-            row,
-            &[
-                ("wind_km_per_h", 1.0),
-                ("wind_m_per_s", 3.6),
-                ("wind_km_per_day", 1.0 / 24.0),
-                ("wind_mi_per_h", 1.609_344),
-            ],
-            0.0,
-            WIND_KM_PER_H_MAX,
-            "km/h",
-        )?
-        .map(|speed| KilometresPerHour::new(speed).map_err(out_of_range))
-        .transpose()?,
+        wind: wind(row)?,
         sun: first_of(row, &[("sun_mj_per_m2", 1.0)], 0.0, 45.0, "MJ/m²")?
             .map(|energy| Megajoules::new(energy).map_err(out_of_range))
             .transpose()?,
@@ -162,6 +152,22 @@ fn air(row: Row<'_>, celsius: &str, fahrenheit: &str) -> Result<Option<Celsius>,
         "if the file is in Fahrenheit, name its columns low_f and high_f",
     )
     .at(row.spot(column)))
+}
+
+/// Wind at hive height: a reading from a mast is brought down.
+fn wind(row: Row<'_>) -> Result<Option<KilometresPerHour>, Trouble> {
+    let low =
+        [("wind_km_per_h", 1.0), ("wind_m_per_s", 3.6), ("wind_km_per_day", 1.0 / 24.0), ("wind_mi_per_h", 1.609_344)];
+    let high = [("wind_10m_km_per_h", 1.0), ("wind_10m_m_per_s", 3.6)];
+    let read = |columns: &[(&str, f64)]| {
+        first_of(row, columns, 0.0, WIND_KM_PER_H_MAX, "km/h")?
+            .map(|speed| KilometresPerHour::new(speed).map_err(out_of_range))
+            .transpose()
+    };
+    match read(&low)? {
+        Some(speed) => Ok(Some(speed)),
+        None => Ok(read(&high)?.map(wind_at_two_metres)),
+    }
 }
 
 /// The first of several columns that holds a reading, in our unit.
@@ -206,6 +212,13 @@ mod tests {
         assert_eq!(notes[0].text, "1 days have no temperature and count as gaps");
     }
 
+    // Log profile over short grass, z0 = 0.03 m: u2 = 0.723 u10.
+    #[test]
+    fn wind_from_a_mast_is_brought_down_to_hive_height() {
+        let (days, _) = read("date,low_c,high_c,wind_10m_m_per_s\n2026-07-01,10,20,5\n", &[]).unwrap();
+        assert!((days[0].wind.unwrap().get() - 18.0 * 0.723).abs() < 0.01);
+    }
+
     #[test]
     fn every_column_refuses_what_cannot_be() {
         let cases = [
@@ -220,6 +233,9 @@ mod tests {
             ("wind_km_per_h", "-2", "WTH-004"),
             ("wind_m_per_s", "90", "WTH-004"),
             ("wind_km_per_day", "9999", "WTH-004"),
+            ("wind_mi_per_h", "x", "TAB-008"),
+            ("wind_10m_km_per_h", "-1", "WTH-004"),
+            ("wind_10m_m_per_s", "80", "WTH-004"),
             ("sun_mj_per_m2", "300", "WTH-004"),
         ];
         for (column, value, code) in cases {

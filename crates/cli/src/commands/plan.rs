@@ -111,18 +111,24 @@ fn morning_page(view: &MorningView) -> String {
         page.push_str(&cautions(&view.today));
     }
     page.push_str("\nThe days after\n");
-    page.push_str(&runs_table(&view.later));
+    if view.later.is_empty() {
+        page.push_str("  Nothing that would be worth a trip is due.\n");
+    } else {
+        page.push_str(&runs_table(&view.later));
+    }
     if !view.left_out.is_empty() {
         page.push_str("\nDue, but after this plan or not worth a trip in it\n");
         page.push_str(&due_table(&view.left_out));
     }
-    page.push_str("\nGear against the plan\n");
-    page.push_str(&lay_out(
-        &[("", Stand::Left), ("ready", Stand::Right), ("plan takes", Stand::Right), ("left", Stand::Right)],
-        view.stock.iter().map(|line| {
-            vec![line.gear.clone(), line.ready.to_string(), line.wanted.to_string(), line.left.to_string()]
-        }),
-    ));
+    if !view.stock.is_empty() {
+        page.push_str("\nGear against the plan\n");
+        page.push_str(&lay_out(
+            &[("", Stand::Left), ("ready", Stand::Right), ("plan takes", Stand::Right), ("left", Stand::Right)],
+            view.stock.iter().map(|line| {
+                vec![line.gear.clone(), line.ready.to_string(), line.wanted.to_string(), line.left.to_string()]
+            }),
+        ));
+    }
     page.push_str(&format!(
         "\nThe plan: {} lost by waiting, {} left for later, {} wages, {} road.\n",
         money(view.bill.waiting_cents),
