@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use outyard_base::days::read_date;
 use outyard_base::trouble::Place as Spot;
-use outyard_base::{GearCode, JobCode, Minutes, Share, Trouble, TruckId, YardId};
+use outyard_base::{GearCode, JobCode, Minutes, Share, Trouble, TruckId};
 use outyard_book::{GearCounts, JobDone, OddCounts, Tally};
 use outyard_trade::jobbook::JobBook;
 use outyard_trade::{Kind, KindCounts};
@@ -293,15 +293,6 @@ impl Extra {
 /// Gear counts from words of the command line.
 pub fn gear_counts(pairs: &[(GearCode, u32)]) -> GearCounts {
     pairs.iter().cloned().collect()
-}
-
-/// The planned visit a tally closes: of the visits due in the yard, the one with a job in common. Two phones that close
-/// the same visit then name it alike.
-pub fn visit_closed(tally: &Tally, due: &[(String, YardId, Vec<JobCode>)]) -> Option<String> {
-    due.iter()
-        .filter(|(_, yard, _)| *yard == tally.yard)
-        .find(|(_, _, jobs)| tally.jobs.iter().any(|line| jobs.contains(&line.job)))
-        .map(|(key, _, _)| key.clone())
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 use outyard_base::{Cents, GearCode, Note, Trouble, YardId};
-use outyard_runs::{Bill, Breach, Effort, Plan, check_plan, cost};
+use outyard_runs::{Bill, Breach, Effort, Plan, check_plan, cost, nearest_due_first};
 use outyard_trade::jobbook::JobBook;
 
 use crate::due::{ChoreInput, DueVisit, YardToday, due_visits, stacks};
@@ -40,6 +40,8 @@ pub struct Worked {
     pub planned: Planned,
     /// What the plan costs.
     pub bill: Bill,
+    /// What the usual rule of the trade would cost: to the nearest yard that is due, and on from there.
+    pub rule_of_thumb: Bill,
     /// What is worth knowing.
     pub notes: Vec<Note>,
 }
@@ -166,9 +168,10 @@ pub fn work_out(situation: &Situation, order: &WorkOrder, stop: &dyn Fn() -> boo
     let planned = plan(&input, &order.effort, situation.settings.outlook.seed, stop)?;
     checked(&planned)?;
     let bill = cost(&planned.problem, &planned.plan).unwrap_or_default();
+    let rule_of_thumb = cost(&planned.problem, &nearest_due_first(&planned.problem)).unwrap_or_default();
     let mut all = situation.notes.clone();
     all.extend(notes);
-    Ok(Worked { seasons, yards, due, gates, planned, bill, notes: all })
+    Ok(Worked { seasons, yards, due, gates, planned, bill, rule_of_thumb, notes: all })
 }
 
 /// Builds the problem of a morning without planning it.

@@ -359,6 +359,9 @@ pub(crate) struct TallyWords {
     /// Name of the entry, so that sending it twice does no harm
     #[arg(long, value_name = "ID")]
     pub(crate) entry: Option<EntryId>,
+    /// The entry whose tally this puts right; the old one stays in the book, corrected
+    #[arg(long, value_name = "ID", conflicts_with = "file")]
+    pub(crate) corrects: Option<EntryId>,
 }
 
 #[derive(Debug, Args)]

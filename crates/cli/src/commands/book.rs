@@ -53,6 +53,9 @@ pub(crate) fn tally(words: &TallyWords, desk: &Desk) -> Answer {
     if !faults.is_empty() {
         return Err(faults);
     }
+    if let (Some(wrong), [entry]) = (words.corrects, entries.as_mut_slice()) {
+        put_right(desk, wrong, entry)?;
+    }
     if let (Some(id), [entry]) = (words.entry, entries.as_mut_slice()) {
         entry.id = id;
         if let Some(known) = desk.entries()?.into_iter().find(|known| known.id == id) {
@@ -62,10 +65,17 @@ pub(crate) fn tally(words: &TallyWords, desk: &Desk) -> Answer {
     let appended = desk.write(&entries)?;
     let mut page = String::new();
     for entry in &entries {
-        let Fact::VisitClosed(tally) = &entry.fact else { continue };
+        let (head, tally) = match &entry.fact {
+            Fact::VisitClosed(tally) => ("Closed", tally),
+            Fact::Correction { instead: Some(fact), .. } => match fact.as_ref() {
+                Fact::VisitClosed(tally) => ("Put right", tally),
+                _ => continue,
+            },
+            _ => continue,
+        };
         let jobs: Vec<String> = tally.jobs.iter().map(|line| format!("{} {}", line.job, line.done)).collect();
         page.push_str(&format!(
-            "Closed: yard {} on {}: {}\n",
+            "{head}: yard {} on {}: {}\n",
             tally.yard,
             day_month(entry.happened_on),
             jobs.join("; ")
@@ -111,6 +121,32 @@ fn faults_of(situation: &Situation, on: Date, tally: &Tally) -> Vec<Trouble> {
         ));
     }
     faults
+}
+
+/// Turns a tally into the correction of an earlier one: of its yard, and of its day unless another is named.
+fn put_right(desk: &Desk, wrong: EntryId, entry: &mut Entry) -> Result<(), Vec<Trouble>> {
+    let entries = desk.entries()?;
+    let known = entries.iter().find(|known| known.id == wrong).ok_or_else(|| one(no_entry(wrong)))?;
+    let Fact::VisitClosed(tally) = &entry.fact else { return Ok(()) };
+    let same_yard = matches!(&known.fact, Fact::VisitClosed(before) if before.yard == tally.yard);
+    if !same_yard {
+        return Err(one(Trouble::new(
+            "BOK-111",
+            format!("entry {wrong} is no tally of yard {}", tally.yard),
+            "`outyard book list --yard` shows the tallies of a yard; strike out what stands in the wrong yard",
+        )));
+    }
+    entry.happened_on = desk.on_date().unwrap_or(known.happened_on);
+    entry.fact = Fact::Correction { of: wrong, instead: Some(Box::new(entry.fact.clone())) };
+    Ok(())
+}
+
+fn no_entry(id: EntryId) -> Trouble {
+    Trouble::new(
+        "BOK-110",
+        format!("there is no entry {id} in this book"),
+        "`outyard book list` shows the names of the entries",
+    )
 }
 
 /// A tally sent twice under one name: harmless when it says the same.
@@ -594,11 +630,7 @@ fn list(desk: &Desk, yard: Option<&outyard_base::YardId>, last: usize) -> Answer
 fn strike(desk: &Desk, id: EntryId) -> Answer {
     let entries = desk.entries()?;
     let Some(wrong) = entries.iter().find(|entry| entry.id == id) else {
-        return Err(one(Trouble::new(
-            "BOK-110",
-            format!("there is no entry {id} in this book"),
-            "`outyard book list` shows the names of the entries",
-        )));
+        return Err(one(no_entry(id)));
     };
     let entry = desk.entry(wrong.happened_on, Fact::Correction { of: id, instead: None })?;
     desk.write(std::slice::from_ref(&entry))?;

@@ -278,9 +278,17 @@ pub(crate) fn runs(words: &PlanWords, desk: &Desk) -> Answer {
     let due: Vec<DueView> = (0..worked.due.len()).map(|visit| views::due_view(&situation, &worked, visit)).collect();
     let mut page = format!("Runs from {}\n\n", situation.today);
     page.push_str(&runs_table(&runs));
+    let (own, thumb) = (worked.bill.total(), worked.rule_of_thumb.total());
+    page.push_str(&format!(
+        "\nAll in all {}, {} less than going to the nearest yard that is due ({}).\n",
+        own.whole(),
+        (thumb - own).whole(),
+        thumb.whole()
+    ));
     page.push_str("\nWhat each visit would cost on other days\n");
     page.push_str(&waiting_table(&situation, &due));
-    Ok(Reply::new(page, json!({ "runs": runs, "due": due })).with(worked.notes))
+    let data = json!({ "runs": runs, "due": due, "plan_cents": own.get(), "nearest_due_first_cents": thumb.get() });
+    Ok(Reply::new(page, data).with(worked.notes))
 }
 
 fn waiting_table(situation: &Situation, due: &[DueView]) -> String {
