@@ -1,6 +1,6 @@
 //! Plans the bench instances and prints cost, gap to the best known plan, and time.
 //!
-//! `OUTYARD_BENCH=folder cargo run --release -p outyard-runs --example bench -- [rounds] [seeds] [name ...]`
+//! `OUTYARD_BENCH=folder cargo run --release -p outyard-runs --example bench -- [tries] [seeds] [name ...]`
 //!
 //! The folder holds the instances as plain `.json` (unpack the large one first).
 
@@ -27,7 +27,7 @@ const RUNS_MAX: usize = 200_000;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let mut words = std::env::args().skip(1);
-    let rounds: u64 = words.next().map_or(Ok(Effort::GOOD.rounds), |word| word.parse())?;
+    let tries: u64 = words.next().map_or(Ok(Effort::GOOD.tries), |word| word.parse())?;
     let seeds: u64 = words.next().map_or(Ok(3), |word| word.parse())?;
     let names: Vec<String> = words.collect();
     let Some(folder) = std::env::var_os("OUTYARD_BENCH") else {
@@ -39,13 +39,13 @@ fn main() -> Result<(), Box<dyn Error>> {
             continue;
         }
         let problem = bench_reader::read(&path)?;
-        run(name, best_known, &problem, rounds, seeds);
+        run(name, best_known, &problem, tries, seeds);
     }
     Ok(())
 }
 
 #[expect(clippy::print_stdout, clippy::cast_precision_loss, reason = "an example prints its figures for reading")]
-fn run(name: &str, best_known: i64, problem: &RunProblem, rounds: u64, seeds: u64) {
+fn run(name: &str, best_known: i64, problem: &RunProblem, tries: u64, seeds: u64) {
     let share = |total: i64| 100.0 * (total - best_known) as f64 / best_known as f64;
     let thumb = cost(problem, &nearest_due_first(problem)).expect("the rule of thumb is sound").total().0;
     println!("{name}: nearest due first {thumb} ({:+.2} %)", share(thumb));
@@ -55,10 +55,10 @@ fn run(name: &str, best_known: i64, problem: &RunProblem, rounds: u64, seeds: u6
     println!("{name}: floor {} ({:+.3} %) by {:?} in {seconds:.2} s", floor.value.0, share(floor.value.0), floor.proof);
     for seed in 0..seeds {
         let begun = Instant::now();
-        let plan = solve(problem, &Effort { rounds }, seed, None, &|| false);
+        let plan = solve(problem, &Effort { tries }, seed, None, &|| false);
         let seconds = begun.elapsed().as_secs_f64();
         assert_eq!(check_plan(problem, &plan), []);
         let total = cost(problem, &plan).expect("a sound plan").total().0;
-        println!("{name}: seed {seed}, {rounds} rounds, {total} ({:+.3} %) in {seconds:.2} s", share(total));
+        println!("{name}: seed {seed}, {tries} tries, {total} ({:+.3} %) in {seconds:.2} s", share(total));
     }
 }

@@ -20,7 +20,7 @@ fn instance(name: &str) -> Option<RunProblem> {
 #[track_caller]
 fn check(name: &str, best_known: i64, linear_program: i64, gap_max: f64, thumb_margin: f64) {
     let Some(problem) = instance(name) else { return };
-    let plan = solve(&problem, &Effort { rounds: 40_000 }, 1, None, &|| false);
+    let plan = solve(&problem, &Effort { tries: 40_000 }, 1, None, &|| false);
     assert_eq!(check_plan(&problem, &plan), []);
     let total = cost(&problem, &plan).expect("a sound plan").total().0;
     let gap = 100.0 * to_f64(total - best_known) / to_f64(best_known);

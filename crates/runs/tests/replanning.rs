@@ -10,7 +10,7 @@ use outyard_runs::{Day, Effort, Hindrance, Plan, RunProblem, check_plan, cost, r
 use random_problem::{Spice, problem};
 
 const ALL: Spice = Spice { all_rules: true, visits_max: 12 };
-const EFFORT: Effort = Effort { rounds: 300 };
+const EFFORT: Effort = Effort { tries: 300 };
 
 fn never() -> bool {
     false
@@ -57,12 +57,12 @@ fn shut(problem: &RunProblem, days: &[usize]) -> RunProblem {
 #[test]
 fn rain_moves_what_it_must_and_nothing_else() {
     let dry = plain(8, 12, 1_000);
-    let plan = solve(&dry, &Effort { rounds: 2_000 }, 1, None, &never);
+    let plan = solve(&dry, &Effort { tries: 2_000 }, 1, None, &never);
     assert_eq!(plan.runs.iter().map(|run| run.day).collect::<Vec<_>>(), [0, 1, 2, 3]);
     let wet = shut(&dry, &[2, 3, 4]);
     let same: Vec<Option<usize>> = (0..12).map(Some).collect();
     let change = ChangeCost { day: Cents(500), crew: Cents(100) };
-    let mended = replan(&dry, &plan, &wet, &same, change, &Effort { rounds: 2_000 }, 1, &never);
+    let mended = replan(&dry, &plan, &wet, &same, change, &Effort { tries: 2_000 }, 1, &never);
     assert_eq!(check_plan(&wet, &mended.plan), []);
     assert_eq!(mended.stayed.len(), 6, "the two runs before the rain stay");
     assert_eq!(mended.slid.len(), 6);
@@ -190,7 +190,7 @@ fn reasons_say_what_forbids_a_day() {
     parts.days[3] = Day::SHUT;
     parts.visits[5].earliest_day = 1;
     let problem = RunProblem::new(parts).unwrap();
-    let plan = solve(&problem, &Effort { rounds: 1_000 }, 1, None, &never);
+    let plan = solve(&problem, &Effort { tries: 1_000 }, 1, None, &never);
     let why = reasons(&problem, &plan, 5);
     assert_eq!(why.stands.unwrap().0, 1);
     let outcome = |day: usize| why.alternatives.iter().find(|other| other.day == day).unwrap().outcome;

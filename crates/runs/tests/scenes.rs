@@ -117,7 +117,7 @@ fn scene_2_the_day_fits_with_an_hour_of_window_left() {
         told(&problem, &[0, 1, 2]).unwrap(),
         "08:35 | 09:00-11:39 | 11:54-14:29 | 15:19-18:00 | lunch 14:29 | 18:40 | 60 left"
     );
-    let plan = solve(&problem, &Effort { rounds: 200 }, 1, None, &|| false);
+    let plan = solve(&problem, &Effort { tries: 200 }, 1, None, &|| false);
     assert_eq!(check_plan(&problem, &plan), []);
     // Round the same way or the other, one run does it all: 96 thirds on a deck of 120.
     assert_eq!(plan.runs.len(), 1);
@@ -179,7 +179,7 @@ fn empties_run_out_of_room_and_full_boxes_out_of_payload() {
         let mut parts = parts(1, roads(2, &[(0, 1, 30)]), vec![due]);
         parts.gear.push(deeps(vec![500]));
         let problem = RunProblem::new(parts).unwrap();
-        let plan = solve(&problem, &Effort { rounds: 20 }, 1, None, &|| false);
+        let plan = solve(&problem, &Effort { tries: 20 }, 1, None, &|| false);
         assert_eq!(!plan.runs.is_empty(), fits, "{brings} home, {needs} out");
     }
 }
@@ -204,7 +204,7 @@ fn scene_4_the_smallest_yard_goes_first_and_the_reason_is_money() {
     let mut parts = parts(3, roads(4, &[(0, 1, 30), (0, 2, 30), (0, 3, 30)]), visits);
     parts.max_stops = 1;
     let problem = RunProblem::new(parts).unwrap();
-    let plan = solve(&problem, &Effort { rounds: 200 }, 1, None, &|| false);
+    let plan = solve(&problem, &Effort { tries: 200 }, 1, None, &|| false);
     assert_eq!(cost(&problem, &plan).unwrap().waiting, Cents(0));
     let days = plan.assignments(3);
     assert_eq!(days[2].unwrap().0, 0, "W stands on the first morning");
@@ -240,7 +240,7 @@ fn scene_7_boxes_run_short_and_one_more_load_has_its_price() {
         RunProblem::new(parts).unwrap()
     };
     let done = |problem: &RunProblem| {
-        let plan = solve(problem, &Effort { rounds: 2_000 }, 1, None, &|| false);
+        let plan = solve(problem, &Effort { tries: 2_000 }, 1, None, &|| false);
         assert_eq!(check_plan(problem, &plan), []);
         plan.runs.iter().map(|run| run.stops.len()).sum::<usize>()
     };
@@ -252,8 +252,8 @@ fn scene_7_boxes_run_short_and_one_more_load_has_its_price() {
     assert_eq!(done(&build(supply(3))), 12);
     // So 132 boxes more by 22 July are worth two yards, and once nothing is short another box is worth nothing.
     let short = build(supply(6));
-    let plan = solve(&short, &Effort { rounds: 2_000 }, 1, None, &|| false);
-    let effort = Effort { rounds: 1_000 };
+    let plan = solve(&short, &Effort { tries: 2_000 }, 1, None, &|| false);
+    let effort = Effort { tries: 1_000 };
     let boxes = Extra::Gear { gear: 0, day: 5, count: 132 };
     let worth = price(&short, &plan, boxes, &effort, &[1, 2, 3], &|| false).unwrap();
     // A yard done saves its 1,000.00; it costs 360 minutes at 0.80 and 60 km at 1.00, so 652.00 each.
@@ -261,7 +261,7 @@ fn scene_7_boxes_run_short_and_one_more_load_has_its_price() {
     assert_eq!(worth.worth.likely, Cents(2 * yard));
     assert_eq!(worth.verdict, outyard_runs::prices::Verdict::Saves);
     let enough = build(supply(3));
-    let plan = solve(&enough, &Effort { rounds: 2_000 }, 1, None, &|| false);
+    let plan = solve(&enough, &Effort { tries: 2_000 }, 1, None, &|| false);
     let worth = price(&enough, &plan, boxes, &effort, &[1, 2, 3], &|| false).unwrap();
     assert_eq!((worth.worth.high, worth.verdict), (Cents(0), outyard_runs::prices::Verdict::NotWorthIt));
 }

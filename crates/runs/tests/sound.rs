@@ -13,7 +13,7 @@ use random_problem::{Spice, parts, problem};
 
 const ALL: Spice = Spice { all_rules: true, visits_max: 14 };
 const FEW: Spice = Spice { all_rules: false, visits_max: 14 };
-const EFFORT: Effort = Effort { rounds: 300 };
+const EFFORT: Effort = Effort { tries: 300 };
 
 fn never() -> bool {
     false
@@ -104,7 +104,7 @@ fn relabelling_visits_changes_neither_bill_nor_best_plan() {
         Chance::new(seed, "relabel").shuffle(&mut order);
         let other = relabelled(&problem, &order);
         // So few visits are planned to the end, whatever their numbers.
-        let effort = Effort { rounds: 4_000 };
+        let effort = Effort { tries: 4_000 };
         let plan = solve(&problem, &effort, 1, None, &never);
         let again = solve(&other, &effort, 1, None, &never);
         assert_eq!(total(&problem, &plan), total(&other, &again), "seed {seed}");
@@ -155,7 +155,7 @@ fn with_no_cost_of_waiting_only_the_road_decides_who_goes_together() {
             visit.needs.clear();
         }
         let problem = RunProblem::new(parts).unwrap();
-        let plan = solve(&problem, &Effort { rounds: 500 }, 1, None, &never);
+        let plan = solve(&problem, &Effort { tries: 500 }, 1, None, &never);
         let mut best: Option<Cents> = None;
         let mut order: Vec<usize> = (0..problem.visit_count()).collect();
         each_order(&mut order, 0, &mut |order| {
@@ -186,7 +186,7 @@ fn the_checker_sees_every_kind_of_damage() {
     let kind = |breach: &Breach| format!("{breach:?}").split([' ', '{']).next().unwrap().to_owned();
     for seed in 0..200 {
         let problem = problem(seed, ALL);
-        let plan = solve(&problem, &Effort { rounds: 100 }, seed, None, &never);
+        let plan = solve(&problem, &Effort { tries: 100 }, seed, None, &never);
         let mut chance = Chance::new(seed, "damage");
         if plan.runs.is_empty() {
             continue;

@@ -70,7 +70,7 @@ pub(super) fn floor(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bo
         class.sets = Listing::new(problem, &class.crews).all(runs_max.saturating_sub(listed), stop)?;
         listed += class.sets.len() - 1;
     }
-    let target = cost(problem, &solve(problem, &Effort { rounds: 3000 }, 0, None, stop))?.total();
+    let target = cost(problem, &solve(problem, &Effort { tries: 3000 }, 0, None, stop))?.total();
     let mut prices = Prices::new(problem, classes);
     Some((prices.best_floor(target, stop), listed))
 }

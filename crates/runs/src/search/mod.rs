@@ -1,19 +1,19 @@
 //! The planner: ruin and recreate with annealing.
 //!
-//! Each round takes some visits out of the plan, puts them back (and whatever else was left out) at their cheapest places, and keeps the
+//! Each try takes some visits out of the plan, puts them back (and whatever else was left out) at their cheapest places, and keeps the
 //! result when it is cheaper or a cooling chance says so (Schrimpf et al. 2000; the ruin by strings of neighbours and the recreation with
-//! blinks are those of Christiaens & Vanden Berghe 2020). Work is counted in rounds, never in time, and every draw comes from one named
+//! blinks are those of Christiaens & Vanden Berghe 2020). Work is counted in tries, never in time, and every draw comes from one named
 //! stream, so the same problem, effort, seed and start give the same plan on every machine.
 //!
 //! | symbol | name in code | meaning | unit | value | source |
 //! |---|---|---|---|---|---|
 //! | c̄ | `visits_mean` | visits taken out on average by strings | visits | 8 | assumed, tuned on the bench; the paper has 10 |
 //! | L max | `string_max` | longest string | visits | 10 | [SISR2020, section 6] |
-//! | β | `blink` | chance that a place is not looked at | - | 0.006 | assumed, tuned on the bench; the paper has 0.01 |
-//! | T0, Tf | `heat_first`, `heat_last` | temperature at the first and last round | cents | 0.15 of the start's cost for each visit, 0.07 of that | assumed, tuned on the bench |
-//! | - | `pass_over` | chance that a visit is left out for a round | - | 0.008 | assumed, tuned on the bench |
-//! | - | `regret` | share of rounds that put back by regret | - | 0.5 | assumed, tuned on the bench |
-//! | - | `old_out_max` | visits out before the round that are tried in it, nearest first | visits | 8 | assumed, tuned on the bench |
+//! | β | `blink` | chance that a place is not looked at | - | 0.01 over all places of a visit | assumed, tuned on the bench; the paper has 0.01 for each place |
+//! | T0, Tf | `heat_first`, `heat_last` | temperature at the first and last try | cents | 0.15 of the start's cost for each visit, 0.07 of that | assumed, tuned on the bench |
+//! | - | `pass_over` | chance that a visit is left out for a try | - | 0.2 over all visits | assumed, tuned on the bench |
+//! | - | `regret` | share of tries that put back by regret | - | 0.5 | assumed, tuned on the bench |
+//! | - | `old_out_max` | visits out before the try that are tried in it, nearest first | visits | 8 | assumed, tuned on the bench |
 
 mod order;
 mod recreate;
@@ -37,21 +37,21 @@ use crate::rule_of_thumb::nearest_due_first;
 /// How much work the planner may do. Work is counted, not timed, so the same effort and seed give the same plan everywhere.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Effort {
-    /// Rounds of taking visits out and putting them back.
-    pub rounds: u64,
+    /// Times visits are taken out of the plan and putting them back.
+    pub tries: u64,
 }
 
 impl Effort {
     /// For a first answer while somebody waits.
-    pub const QUICK: Self = Self { rounds: 10_000 };
+    pub const QUICK: Self = Self { tries: 10_000 };
     /// For the plan of the morning.
-    pub const GOOD: Self = Self { rounds: 60_000 };
+    pub const GOOD: Self = Self { tries: 60_000 };
     /// For comparing plans, when minutes do not matter.
-    pub const LONG: Self = Self { rounds: 1_000_000 };
+    pub const LONG: Self = Self { tries: 1_000_000 };
 }
 
-/// Rounds between two questions to `stop`.
-const ROUNDS_BETWEEN_STOPS: u64 = 64;
+/// Tries between two questions to `stop`.
+const TRIES_BETWEEN_STOPS: u64 = 64;
 
 /// Finds a plan. Starts from `warm` (what of it still stands) or from the rule of thumb, and never returns a plan that costs more
 /// than its start. `stop` is asked now and then; once it says true the best plan so far is returned.
@@ -81,7 +81,12 @@ const HEAT_LAST_SHARE: f64 = 0.07;
 /// The first temperature from a warm start, as a share of that from a cold one.
 const HEAT_WARM_SHARE: f64 = 0.2;
 const STRENGTH: Strength = Strength { visits_mean: 8.0, string_max: 10.0 };
-const MANNER: Manner = Manner { blink: 0.006, pass_over: 0.008, regret: 0.5, old_out_max: 8 };
+/// Blinks over all places of a visit, on average.
+const BLINKS_PER_VISIT: f64 = 0.01;
+/// Passed-over visits, if all were out, on average.
+const PASSED_OVER: f64 = 0.2;
+const REGRET_SHARE: f64 = 0.5;
+const OLD_OUT_MAX: usize = 8;
 
 /// First and last temperature, in cents.
 #[expect(clippy::cast_precision_loss, reason = "a temperature need not be exact")]
@@ -95,6 +100,13 @@ fn anneal(state: &mut State<'_, '_>, effort: Effort, seed: u64, warm: bool, stop
     let tables = state.tables;
     let mut chance = Chance::new(seed, "runs search");
     let (heat_first, heat_last) = heats(state, warm);
+    let count = |number: usize| f64::from(u32::try_from(number).expect("few visits and slots"));
+    let manner = Manner {
+        blink: BLINKS_PER_VISIT / count(tables.open_slots.len()),
+        pass_over: (PASSED_OVER / count(tables.visits)).min(0.02),
+        regret: REGRET_SHARE,
+        old_out_max: OLD_OUT_MAX,
+    };
     let mut scratch = Scratch::default();
     let mut fresh = vec![false; tables.visits];
     let mut touched = Vec::new();
@@ -102,18 +114,18 @@ fn anneal(state: &mut State<'_, '_>, effort: Effort, seed: u64, warm: bool, stop
     let mut best_total = state.total;
     let mut stock_charge = StockCharge::new(tables);
     stock_charge.apply(state);
-    for round in 0..effort.rounds {
-        if round % ROUNDS_BETWEEN_STOPS == 0 && stop() {
+    for trial in 0..effort.tries {
+        if trial % TRIES_BETWEEN_STOPS == 0 && stop() {
             break;
         }
-        #[expect(clippy::cast_precision_loss, reason = "a share of the rounds")]
-        let gone = round as f64 / effort.rounds as f64;
+        #[expect(clippy::cast_precision_loss, reason = "a share of the tries")]
+        let gone = trial as f64 / effort.tries as f64;
         let heat = heat_first * (heat_last / heat_first).powf(gone);
         let before = state.total;
         state.begin();
         fresh.iter_mut().zip(&state.slot_of).for_each(|(fresh, &slot)| *fresh = slot != OUT);
         let around = ruin(state, &mut chance, STRENGTH);
-        recreate(state, &mut chance, MANNER, &mut scratch, &fresh, around);
+        recreate(state, &mut chance, manner, &mut scratch, &fresh, around);
         // Accept when cost < cost before - T ln U (section 5.1 of the paper).
         let threshold = -heat * chance.uniform().max(1e-300).ln();
         #[expect(clippy::cast_precision_loss, reason = "a difference of costs against a temperature")]
@@ -131,7 +143,7 @@ fn anneal(state: &mut State<'_, '_>, effort: Effort, seed: u64, warm: bool, stop
                 best = snapshot(state);
             }
         }
-        stock_charge.after_round(state, gone);
+        stock_charge.after_try(state, gone);
     }
     best
 }

@@ -11,25 +11,25 @@ use super::tables::{FORBIDDEN, OUT};
 pub(super) struct Manner {
     /// Chance that a place is not looked at.
     pub(super) blink: f64,
-    /// Chance that a visit is left out for this round although it has a place.
+    /// Chance that a visit is left out for this try although it has a place.
     pub(super) pass_over: f64,
-    /// Share of rounds that go by regret.
+    /// Share of tries that go by regret.
     pub(super) regret: f64,
-    /// Most visits, of those that were out before the round, that are tried in it.
+    /// Most visits, of those that were out before the try, that are tried in it.
     pub(super) old_out_max: usize,
 }
 
-/// Visits and marks reused from round to round.
+/// Visits and marks reused from try to try.
 #[derive(Default)]
 pub(super) struct Scratch {
     /// First visits of units that are out, with a sorting key.
     out: Vec<(i64, u16)>,
     choices: Vec<Choice>,
-    /// Rounds left until the next blink.
+    /// Tries left until the next blink.
     to_blink: u64,
 }
 
-/// Tries to put every visit back that is out. `fresh(visit)` says whether it was taken out in this round; `seed` is the
+/// Tries to put every visit back that is out. `fresh(visit)` says whether it was taken out in this try; `seed` is the
 /// visit around which room was made.
 pub(super) fn recreate(
     state: &mut State<'_, '_>,

@@ -6,7 +6,7 @@ use outyard_base::Chance;
 use super::state::State;
 use super::tables::OUT;
 
-/// How much is taken out in a round.
+/// How much is taken out in a try.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Strength {
     /// Visits taken out on average by strings.
@@ -22,10 +22,36 @@ pub(super) fn ruin(state: &mut State<'_, '_>, chance: &mut Chance, strength: Str
             let seed = chance.index(state.tables.visits);
             strings(state, chance, strength, seed)
         }
-        6..=7 => days(state, chance, strength),
-        8..=9 => scattered(state, chance, strength),
+        6 => days(state, chance, strength),
+        7..=8 => whole_runs(state, chance, strength),
+        9 => scattered(state, chance, strength),
         _ => trade(state, chance, strength),
     }
+}
+
+/// How many of the nearest visits may have to give up gear. assumed
+const RIVALS: usize = 60;
+
+/// Whole runs that come near a seed, on any day: lets them be cut anew.
+fn whole_runs(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) -> usize {
+    let tables = state.tables;
+    let seed = chance.index(tables.visits);
+    let mut left = strength.visits_mean * chance.between(0.5, 1.7);
+    for &visit in &tables.near[seed] {
+        let slot = state.slot_of[usize::from(visit)];
+        if slot == OUT || chance.happens(0.3) {
+            continue;
+        }
+        let run = state.runs[usize::from(slot)];
+        for &stop in run.stops() {
+            state.remove(usize::from(stop));
+            left -= 1.0;
+        }
+        if left <= 0.0 {
+            break;
+        }
+    }
+    seed
 }
 
 /// A visit that is out wants in: makes room near it on the road, and in the stock of what it needs.
@@ -41,7 +67,8 @@ fn trade(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) -> 
         if left < 1.0 {
             break;
         }
-        let visit = chance.index(tables.visits);
+        let Some(&visit) = tables.near[seed].get(chance.index(tables.visits.min(RIVALS))) else { continue };
+        let visit = usize::from(visit);
         let rival = |need: &(usize, i64)| need.1 > 0 && needs.iter().any(|own| own.0 == need.0 && own.1 > 0);
         if state.slot_of[visit] != OUT && tables.parts.visits[visit].needs.iter().any(rival) {
             state.remove(visit);

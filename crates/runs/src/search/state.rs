@@ -80,7 +80,7 @@ struct Remembered {
     insertion: Insertion,
 }
 
-/// What must be put back when a round is not accepted.
+/// What must be put back when a try is not accepted.
 #[derive(Default)]
 struct Undo {
     runs: Vec<(u16, SlotRun)>,
@@ -103,7 +103,7 @@ pub(super) struct State<'t, 'p> {
     versions: u32,
     remembered: Vec<Remembered>,
     undo: Undo,
-    /// `[slot]`: round in which its run was last saved for undoing.
+    /// `[slot]`: try in which its run was last saved for undoing.
     saved: Vec<u64>,
     round: u64,
 }
@@ -134,7 +134,7 @@ impl<'t, 'p> State<'t, 'p> {
         }
     }
 
-    /// Starts a round that can be undone.
+    /// Starts a try that can be undone.
     pub(super) fn begin(&mut self) {
         self.round += 1;
         self.undo.runs.clear();
@@ -143,7 +143,7 @@ impl<'t, 'p> State<'t, 'p> {
         self.undo.total = self.total;
     }
 
-    /// Puts everything back as it was when the round began.
+    /// Puts everything back as it was when the try began.
     pub(super) fn undo(&mut self) {
         for index in 0..self.undo.runs.len() {
             let (slot, _) = self.undo.runs[index];
@@ -161,7 +161,7 @@ impl<'t, 'p> State<'t, 'p> {
         self.total = self.undo.total;
     }
 
-    /// Slots changed in this round.
+    /// Slots changed in this try.
     pub(super) fn touched(&self) -> impl Iterator<Item = u16> + '_ {
         self.undo.runs.iter().map(|(slot, _)| *slot)
     }

@@ -3,9 +3,9 @@
 //!
 //! | symbol | name in code | meaning | unit | value | source |
 //! |---|---|---|---|---|---|
-//! | - | `OVERDRAWN_SHARE` | share of rounds wanted beyond the stock at first; falls to 0 by the last round | - | 0.2 | assumed, tuned on the bench |
+//! | - | `OVERDRAWN_SHARE` | share of tries wanted beyond the stock at first; falls to 0 by the last try | - | 0.2 | assumed, tuned on the bench |
 //! | - | `LEVEL_FIRST` | charge for a piece at first, as a share of what leaving out costs for a piece | - | 0.5 | assumed, tuned on the bench |
-//! | - | `ROUNDS_BETWEEN` | rounds between two changes of the charge | rounds | 100 | assumed |
+//! | - | `TRIES_BETWEEN` | tries between two changes of the charge | tries | 100 | assumed |
 //! | - | `CHANGE` | factor by which the charge rises or falls | - | 1.1 | assumed |
 
 use super::state::State;
@@ -17,21 +17,21 @@ const LEVEL_FIRST: f64 = 0.5;
 const LEVEL_RANGE: [f64; 2] = [0.02, 50.0];
 /// Highest charge for a piece, in cents: sums stay far inside 64 bits. assumed
 const CHARGE_MAX: i64 = 1_000_000_000;
-const ROUNDS_BETWEEN: u32 = 100;
+const TRIES_BETWEEN: u32 = 100;
 const CHANGE: f64 = 1.1;
 
 pub(super) struct StockCharge {
     /// `[gear]`: mean cost of leaving a visit out for each piece it needs, in cents.
     worth: Vec<f64>,
     level: f64,
-    rounds: u32,
+    tries: u32,
     overdrawn: u32,
 }
 
 impl StockCharge {
     pub(super) fn new(tables: &Tables<'_>) -> Self {
         let worth = (0..tables.parts.gear.len()).map(|gear| mean_worth(tables, gear)).collect();
-        Self { worth, level: LEVEL_FIRST, rounds: 0, overdrawn: 0 }
+        Self { worth, level: LEVEL_FIRST, tries: 0, overdrawn: 0 }
     }
 
     /// Tells the state what is charged now.
@@ -44,17 +44,17 @@ impl StockCharge {
         state.set_charge(self.worth.iter().map(cents).collect());
     }
 
-    /// Counts a finished round and steers the charge; `gone` is the share of all rounds that are over.
-    pub(super) fn after_round(&mut self, state: &mut State<'_, '_>, gone: f64) {
-        self.rounds += 1;
+    /// Counts a finished try and steers the charge; `gone` is the share of all tries that are over.
+    pub(super) fn after_try(&mut self, state: &mut State<'_, '_>, gone: f64) {
+        self.tries += 1;
         self.overdrawn += u32::from(state.overdrawn());
-        if self.rounds < ROUNDS_BETWEEN {
+        if self.tries < TRIES_BETWEEN {
             return;
         }
-        let share = f64::from(self.overdrawn) / f64::from(self.rounds);
+        let share = f64::from(self.overdrawn) / f64::from(self.tries);
         let factor = if share > OVERDRAWN_SHARE * (1.0 - gone) { CHANGE } else { 1.0 / CHANGE };
         self.level = (self.level * factor).clamp(LEVEL_RANGE[0], LEVEL_RANGE[1]);
-        (self.rounds, self.overdrawn) = (0, 0);
+        (self.tries, self.overdrawn) = (0, 0);
         self.apply(state);
     }
 }
