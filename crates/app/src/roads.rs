@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use outyard_base::{Place, Trouble, YardId};
+use outyard_base::{Kilometres, Place, Trouble, YardId};
 use outyard_runs::problem::Roads as RoadTable;
 
 use crate::intake::drives::{Drives, Stand};
@@ -62,7 +62,7 @@ impl RoadMap {
                         let by_time = drive.minutes.hours().get() * settings.roads.speed.get();
                         let km = drive.length.map_or_else(
                             || reckoned.map_or(by_time, |(from, to)| settings.road_length(from, to).get()),
-                            |length| length.get(),
+                            Kilometres::get,
                         );
                         (drive.minutes, km)
                     }

@@ -44,11 +44,14 @@ pub struct YardAhead {
     pub factor: Range<f64>,
 }
 
+/// The season of each yard that has a place on the map.
+pub type Seasons = BTreeMap<YardId, YardAhead>;
+
 /// Seasons of all yards that have a place, and what is worth knowing about them.
 ///
 /// # Errors
 /// `SIT-001` with no weather at all; `PLT-007` and `WTH-121` from the season.
-pub fn seasons(situation: &Situation, days: usize) -> Result<(BTreeMap<YardId, YardAhead>, Vec<Note>), Vec<Trouble>> {
+pub fn seasons(situation: &Situation, days: usize) -> Result<(Seasons, Vec<Note>), Vec<Trouble>> {
     if situation.stations.iter().all(|station| station.seen.days().is_empty()) {
         return Err(vec![Trouble::new(
             "SIT-001",
@@ -273,6 +276,6 @@ pub fn gates_together(gates: &[GateDay]) -> GateDay {
 }
 
 /// When the flow begins over all yards, for the head of a page: the range of their likely dates.
-pub fn flow_over(seasons: &BTreeMap<YardId, YardAhead>) -> DateRange {
+pub fn flow_over(seasons: &Seasons) -> DateRange {
     DateRange::of_members(seasons.values().map(|ahead| ahead.season.begins.likely))
 }

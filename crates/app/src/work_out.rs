@@ -9,7 +9,7 @@ use outyard_trade::jobbook::JobBook;
 
 use crate::due::{ChoreInput, DueVisit, YardToday, due_visits, stacks};
 use crate::plan::{GateDay, PlanInput, Planned, build_problem, plan};
-use crate::seasons::{YardAhead, gate_day, gates_together, seasons};
+use crate::seasons::{Seasons, gate_day, gates_together, seasons};
 use crate::situation::Situation;
 
 /// What a morning is worked out with.
@@ -29,7 +29,7 @@ pub struct WorkOrder {
 #[derive(Clone, Debug)]
 pub struct Worked {
     /// The season of each yard.
-    pub seasons: BTreeMap<YardId, YardAhead>,
+    pub seasons: Seasons,
     /// How each yard stands.
     pub yards: BTreeMap<YardId, YardToday>,
     /// Visits due within the plan.
@@ -46,6 +46,19 @@ pub struct Worked {
     pub notes: Vec<Note>,
 }
 
+/// What a look at all yards finds.
+#[derive(Clone, Debug)]
+pub struct Found {
+    /// The season of each yard.
+    pub seasons: Seasons,
+    /// How each yard stands.
+    pub yards: BTreeMap<YardId, YardToday>,
+    /// Visits due.
+    pub due: Vec<DueVisit>,
+    /// What is worth knowing.
+    pub notes: Vec<Note>,
+}
+
 /// The gear of the shed a kind of the job book is: a third, an empty box and a full box are all deeps of the shed.
 pub fn shed_gear<'a>(jobs: &'a JobBook, code: &'a GearCode) -> &'a GearCode {
     jobs.gear.get(code).map_or(code, |gear| &gear.counts_as)
@@ -55,10 +68,7 @@ pub fn shed_gear<'a>(jobs: &'a JobBook, code: &'a GearCode) -> &'a GearCode {
 ///
 /// # Errors
 /// As [`seasons`]; `SET-007` when the way to put down is no job of the job book.
-pub fn find_due(
-    situation: &Situation,
-    days: usize,
-) -> Result<(BTreeMap<YardId, YardAhead>, BTreeMap<YardId, YardToday>, Vec<DueVisit>, Vec<Note>), Vec<Trouble>> {
+pub fn find_due(situation: &Situation, days: usize) -> Result<Found, Vec<Trouble>> {
     let put_down_by = &situation.settings.put_down_by;
     if !situation.jobs.jobs.contains_key(put_down_by) {
         return Err(vec![Trouble::new(
@@ -88,16 +98,11 @@ pub fn find_due(
         }
         yards.insert(id.clone(), today);
     }
-    Ok((seasons, yards, due, notes))
+    Ok(Found { seasons, yards, due, notes })
 }
 
 /// Gates of every visit on every day, each job's gate worked out once for each yard.
-pub fn gates_of(
-    situation: &Situation,
-    seasons: &BTreeMap<YardId, YardAhead>,
-    due: &[DueVisit],
-    days: usize,
-) -> Vec<Vec<GateDay>> {
+pub fn gates_of(situation: &Situation, seasons: &Seasons, due: &[DueVisit], days: usize) -> Vec<Vec<GateDay>> {
     let mut known: BTreeMap<(YardId, String), Vec<GateDay>> = BTreeMap::new();
     due.iter()
         .map(|visit| {
@@ -147,7 +152,7 @@ pub fn stock_of(situation: &Situation, due: &[DueVisit], days: usize) -> (BTreeM
 /// As [`find_due`] and [`plan`]; `PLN-001` when the independent checker finds a breach in the plan, which is a fault of
 /// the program.
 pub fn work_out(situation: &Situation, order: &WorkOrder, stop: &dyn Fn() -> bool) -> Result<Worked, Vec<Trouble>> {
-    let (seasons, yards, due, mut notes) = find_due(situation, order.days)?;
+    let Found { seasons, yards, due, mut notes } = find_due(situation, order.days)?;
     let gates = gates_of(situation, &seasons, &due, order.days);
     let (stock, more) = stock_of(situation, &due, order.days);
     notes.extend(more);

@@ -36,6 +36,7 @@ pub(crate) struct Words {
 
 /// What can be asked.
 #[derive(Debug, Subcommand)]
+#[expect(clippy::large_enum_variant, reason = "one is made for each run of the program")]
 pub(crate) enum Verb {
     /// Make an outfit of your own in a folder
     New(NewWords),
@@ -215,7 +216,7 @@ pub(crate) struct FillWords {
 
 #[derive(Debug, Args)]
 pub(crate) struct FirstWords {
-    /// Table of yards: yard, colonies, gain_kg_per_day, free_boxes
+    /// Table of yards that wait for boxes; docs/tables.md lists its columns
     pub(crate) file: PathBuf,
     /// Price this order too: W,N,S
     #[arg(long, value_delimiter = ',')]
@@ -274,7 +275,7 @@ pub(crate) struct SignWords {
 
 #[derive(Debug, Args)]
 pub(crate) struct FlowWords {
-    /// Table of nights: date, group, net_kg; without it the outfit's own scales are read
+    /// Table of nights; docs/tables.md lists its columns; without it the outfit's own scales are read
     pub(crate) file: Option<PathBuf>,
     /// Net gain of a day that counts, kg, instead of what outfit.toml says
     #[arg(long, value_name = "KG")]

@@ -97,15 +97,12 @@ fn notes_page(notes: &[Note]) -> String {
     let mut page = String::new();
     let mut told: Vec<(&'static str, usize)> = Vec::new();
     for note in notes {
-        let seen = match told.iter_mut().find(|(code, _)| *code == note.code) {
-            Some((_, count)) => {
-                *count += 1;
-                *count
-            }
-            None => {
-                told.push((note.code, 1));
-                1
-            }
+        let seen = if let Some((_, count)) = told.iter_mut().find(|(code, _)| *code == note.code) {
+            *count += 1;
+            *count
+        } else {
+            told.push((note.code, 1));
+            1
         };
         if page.is_empty() {
             page.push_str("\nWorth knowing\n");

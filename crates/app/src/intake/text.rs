@@ -76,9 +76,7 @@ pub fn read_text(name: &str, mut source: impl BufRead) -> Result<String, Trouble
         Err(error) => {
             let good = error.utf8_error().valid_up_to();
             let before = &error.as_bytes()[..good];
-            let line = 1 + before.iter().filter(|&&byte| byte == b'\n').count();
-            let start = before.iter().rposition(|&byte| byte == b'\n').map_or(0, |end| end + 1);
-            let column = String::from_utf8_lossy(&before[start..]).chars().count() + 1;
+            let (line, column) = line_and_column(&String::from_utf8_lossy(before), good);
             return Err(Trouble::new(
                 "FIL-005",
                 "the text is not UTF-8",

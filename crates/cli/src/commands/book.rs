@@ -290,21 +290,24 @@ fn known_truck(desk: &Desk, truck: &outyard_base::TruckId) -> Result<outyard_bas
     Err(one(Trouble::new("TLY-005", format!("there is no truck {truck}"), "name it as outfit.toml does")))
 }
 
+/// A column of the gear page: its head, and the places it adds up.
+type PlaceColumn = (&'static str, fn(&GearPlace) -> bool);
+
 fn gear_where(desk: &Desk) -> Answer {
     let situation = desk.situation()?;
     let ledger = &situation.outfit.ledger;
     let mut page = String::from("Gear by place\n");
-    let sum_of = |gear: &GearCode, wanted: &dyn Fn(&GearPlace) -> bool| -> i64 {
+    let sum_of = |gear: &GearCode, wanted: fn(&GearPlace) -> bool| -> i64 {
         ledger.gear[gear].placed.iter().filter(|(place, _)| wanted(place)).map(|(_, count)| *count).sum()
     };
-    let columns: [(&str, &dyn Fn(&GearPlace) -> bool); 7] = [
-        ("shed", &|place| matches!(place, GearPlace::Shed)),
-        ("trucks", &|place| matches!(place, GearPlace::Truck(_))),
-        ("on hives", &|place| matches!(place, GearPlace::OnHives(_))),
-        ("loose", &|place| matches!(place, GearPlace::LooseInYard(_))),
-        ("hot room", &|place| matches!(place, GearPlace::HotRoom)),
-        ("wet", &|place| matches!(place, GearPlace::Wet)),
-        ("lent", &|place| matches!(place, GearPlace::LentOut(_))),
+    let columns: [PlaceColumn; 7] = [
+        ("shed", |place| matches!(place, GearPlace::Shed)),
+        ("trucks", |place| matches!(place, GearPlace::Truck(_))),
+        ("on hives", |place| matches!(place, GearPlace::OnHives(_))),
+        ("loose", |place| matches!(place, GearPlace::LooseInYard(_))),
+        ("hot room", |place| matches!(place, GearPlace::HotRoom)),
+        ("wet", |place| matches!(place, GearPlace::Wet)),
+        ("lent", |place| matches!(place, GearPlace::LentOut(_))),
     ];
     let mut heads = vec![("", Stand::Left)];
     heads.extend(columns.iter().map(|(name, _)| (*name, Stand::Right)));
@@ -432,7 +435,7 @@ fn ahead_of_file(file: &Path, stock: Option<u32>, wet_from: Option<Date>, column
             "give the empties on the first morning with --stock",
         ))
     })?;
-    ahead(stock, &days, wet_from)
+    Ok(ahead(stock, &days, wet_from))
 }
 
 /// Stock against the outfit's own plan: what its runs take each day. Wet supers that come back are not foreseen yet.
@@ -454,11 +457,10 @@ fn ahead_of_plan(desk: &Desk, gear: &GearCode) -> Answer {
     let ready = u32::try_from(situation.ready_to_go(gear).max(0)).unwrap_or(u32::MAX);
     let days: Vec<(Date, u32, u32)> =
         need.iter().enumerate().map(|(day, need)| (day_of(situation.today, day), *need, 0)).collect();
-    let reply = ahead(ready, &days, None)?;
-    Ok(reply.with(worked.notes))
+    Ok(ahead(ready, &days, None).with(worked.notes))
 }
 
-fn ahead(stock: u32, days: &[(Date, u32, u32)], wet_from: Option<Date>) -> Answer {
+fn ahead(stock: u32, days: &[(Date, u32, u32)], wet_from: Option<Date>) -> Reply {
     let plain: Vec<(u32, u32)> = days.iter().map(|(_, need, returns)| (*need, *returns)).collect();
     let forecast = forecast_stock(stock, &plain);
     let earliest = wet_from
@@ -502,14 +504,14 @@ fn ahead(stock: u32, days: &[(Date, u32, u32)], wet_from: Option<Date>) -> Answe
         }),
         Cure::GetBoxes { boxes } => json!({ "cure": "get-boxes", "boxes": boxes }),
     };
-    Ok(Reply::new(
+    Reply::new(
         page,
         json!({
             "forecast": told(&forecast),
             "first_short": first_short_day(&forecast).map(|at| days[at].0.to_string()),
             "cure": cure_data,
         }),
-    ))
+    )
 }
 
 fn cure_words(cure: &Cure, forecast: &[StockDay]) -> String {

@@ -316,7 +316,7 @@ fn kept(row: &YardRow) -> YardKept {
 /// `outyard weather`.
 pub(crate) fn weather(words: &WeatherWords, desk: &Desk) -> Answer {
     match &words.what {
-        None | Some(WeatherVerb::List) => list_weather(&desk.situation()?),
+        None | Some(WeatherVerb::List) => Ok(list_weather(&desk.situation()?)),
         Some(WeatherVerb::Import { file, station, latitude, longitude, elevation_m, column, forecast }) => {
             desk.settings()?;
             let place = Place::new(*latitude, *longitude).map_err(one)?;
@@ -372,7 +372,7 @@ fn keep(desk: &Desk, text: &str, series: impl FnOnce(ContentHash) -> SeriesKept)
     Ok(entry.id.to_string())
 }
 
-fn list_weather(situation: &Situation) -> Answer {
+fn list_weather(situation: &Situation) -> Reply {
     let rows = situation.stations.iter().map(|station| {
         let span = station
             .seen
@@ -415,13 +415,13 @@ fn list_weather(situation: &Situation) -> Answer {
             })
         })
         .collect();
-    Ok(Reply::new(page, data).with(situation.notes.clone()))
+    Reply::new(page, data).with(situation.notes.clone())
 }
 
 /// `outyard scale`.
 pub(crate) fn scale(words: &ScaleWords, desk: &Desk) -> Answer {
     match &words.what {
-        None | Some(ScaleVerb::List) => scales::list(&desk.situation()?),
+        None | Some(ScaleVerb::List) => Ok(scales::list(&desk.situation()?)),
         Some(ScaleVerb::Read { file, column, zone, threshold }) => {
             scales::read(desk, file, column, zone.as_deref(), *threshold)
         }

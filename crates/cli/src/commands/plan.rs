@@ -1,6 +1,6 @@
 //! The morning page, runs, replanning, and the sheets of one yard or one day.
 
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -9,7 +9,7 @@ use outyard_app::plan::{Planned, day_of};
 use outyard_app::roads::RoadMap;
 use outyard_app::situation::Situation;
 use outyard_app::views::{self, DueView, LoadView, MorningView, RunView, money};
-use outyard_app::work_out::{WorkOrder, Worked, work_out};
+use outyard_app::work_out::{Found, WorkOrder, Worked, checked, find_due, problem_of, work_out};
 use outyard_base::days::{each_day, read_date};
 use outyard_base::range::day_month;
 use outyard_base::{Cents, ClockTime, Trouble, YardId};
@@ -322,7 +322,7 @@ pub(crate) fn replan_runs(words: &ReplanWords, desk: &Desk) -> Answer {
     let before = work_out(&situation, &order, &|| false)?;
     order.shut = words.rain.iter().flat_map(|span| each_day(span.first, span.last)).collect();
     order.crews_out = crews_home(&situation, &words.crew_home)?;
-    let new = outyard_app::work_out::problem_of(&situation, &order, &before)?;
+    let new = problem_of(&situation, &order, &before)?;
     waiting.say("mending the plan");
     let same: Vec<Option<usize>> = (0..before.due.len()).map(Some).collect();
     let started = Timestamp::now();
@@ -339,7 +339,7 @@ pub(crate) fn replan_runs(words: &ReplanWords, desk: &Desk) -> Answer {
     let took = Timestamp::now().duration_since(started);
     let mut after = before.clone();
     after.planned = Planned { plan: mended.plan.clone(), ..new };
-    outyard_app::work_out::checked(&after.planned)?;
+    checked(&after.planned)?;
     after.bill = mended.bill;
     let place = |place: Option<(usize, usize)>| {
         place.map_or_else(
@@ -586,10 +586,10 @@ pub(crate) fn day(words: &DayWords, desk: &Desk) -> Answer {
         .iter()
         .find(|truck| truck.id == crew.truck)
         .expect("the settings let no crew through without its truck");
-    let mut seen: BTreeMap<&YardId, ()> = BTreeMap::new();
+    let mut seen: BTreeSet<&YardId> = BTreeSet::new();
     let mut sheets = Vec::new();
     for id in &words.yards {
-        if seen.insert(id, ()).is_some() {
+        if !seen.insert(id) {
             return Err(one(Trouble::new("CLI-007", format!("yard {id} is named twice"), "name each yard once")));
         }
         let yard = find_yard(&situation, id)?;
@@ -672,7 +672,7 @@ pub(crate) fn outlook(words: &OutlookWords, desk: &Desk) -> Answer {
     let waiting = Waiting::new("looking at weather and scales");
     let situation = desk.situation()?;
     let days = situation.settings.outlook.plan_days;
-    let (seasons, yards, _, notes) = outyard_app::work_out::find_due(&situation, days)?;
+    let Found { seasons, yards, notes, .. } = find_due(&situation, days)?;
     drop(waiting);
     if let Some(id) = &words.yard {
         find_yard(&situation, id)?;

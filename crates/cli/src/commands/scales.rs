@@ -18,7 +18,7 @@ use crate::world::{Desk, column_map, read_file};
 type Answer = Result<Reply, Vec<Trouble>>;
 
 /// `outyard scale list`.
-pub(crate) fn list(situation: &Situation) -> Answer {
+pub(crate) fn list(situation: &Situation) -> Reply {
     let page = lay_out(
         &[
             ("scale", Stand::Left),
@@ -51,7 +51,7 @@ pub(crate) fn list(situation: &Situation) -> Answer {
         })
         .collect();
     let notes = situation.scales.iter().flat_map(|scale| scale.reading.notes.clone());
-    Ok(Reply::new(page, data).with(situation.notes.clone()).with(notes))
+    Reply::new(page, data).with(situation.notes.clone()).with(notes)
 }
 
 /// `outyard scale read`.

@@ -87,32 +87,7 @@ pub(crate) fn write(words: &SheetWords, desk: &Desk) -> Result<Reply, Vec<Troubl
     Ok(Reply::new(page, json!({ "folder": words.to.display().to_string(), "pages": names })).with(worked.notes))
 }
 
-/// Filters of the pages.
-#[expect(unreachable_pub, reason = "the filter macro writes public items into this private module")]
-mod filters {
-    use askama::Values;
-
-    /// Money, rounded to whole units.
-    #[askama::filter_fn]
-    pub(super) fn whole(cents: &i64, _: &dyn Values) -> askama::Result<String> {
-        Ok(super::money(*cents))
-    }
-
-    /// A length of road.
-    #[askama::filter_fn]
-    pub(super) fn kilometres(km: &f64, _: &dyn Values) -> askama::Result<String> {
-        Ok(format!("{km:.0}"))
-    }
-
-    /// A weight, or places on a deck: whole ones.
-    #[askama::filter_fn]
-    pub(super) fn kilograms(kg: &f64, _: &dyn Values) -> askama::Result<String> {
-        Ok(format!("{kg:.0}"))
-    }
-
-    /// Degrees on the map.
-    #[askama::filter_fn]
-    pub(super) fn degrees(degrees: &f64, _: &dyn Values) -> askama::Result<String> {
-        Ok(format!("{degrees:.5}"))
-    }
+/// Money of a page, rounded to whole units. Called from the pages, which hand numbers over by reference.
+fn whole(cents: impl std::borrow::Borrow<i64>) -> String {
+    money(*cents.borrow())
 }

@@ -56,7 +56,7 @@ pub(crate) fn fill(words: &FillWords, desk: &Desk) -> Answer {
         room.super_kg, room.upper_box_kg
     );
     match full {
-        Some(days) => page.push_str(&format!("At {:.1} a colony the boxes are full after {days:.1} days.\n", gain)),
+        Some(days) => page.push_str(&format!("At {gain:.1} a colony the boxes are full after {days:.1} days.\n")),
         None => page.push_str(&format!("At {gain:.1} a colony the boxes never fill.\n")),
     }
     if let Some(room_day) = back.for_room {
@@ -310,13 +310,10 @@ pub(crate) fn flow(words: &FlowWords, desk: &Desk) -> Answer {
         rule.days_running = days;
     }
     let mut notes = Vec::new();
-    let groups = match &words.file {
-        Some(file) => read_nights(&file.display().to_string(), &read_file(file)?, &column_map(&words.column)?)?,
-        None => {
-            let situation = desk.situation()?;
-            notes.extend(situation.notes.clone());
-            situation.nights_by_scale()
-        }
+    let groups = if let Some(file) = &words.file { read_nights(&file.display().to_string(), &read_file(file)?, &column_map(&words.column)?)? } else {
+        let situation = desk.situation()?;
+        notes.extend(situation.notes.clone());
+        situation.nights_by_scale()
     };
     let rows: Vec<(GroupNights, FlowState)> = groups
         .into_iter()

@@ -253,7 +253,7 @@ fn years_of(plant: &Plant, series: &WeatherSeries, seeded: Option<Date>) -> Vec<
             .collect(),
         _ => Vec::new(),
     };
-    years.extend(seeded.filter(|day| by_days && !years.contains(&day.year())).map(|day| day.year()));
+    years.extend(seeded.filter(|day| by_days && !years.contains(&day.year())).map(jiff::civil::Date::year));
     years.sort_unstable();
     years
 }
