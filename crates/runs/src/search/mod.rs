@@ -9,7 +9,7 @@
 //! |---|---|---|---|---|---|
 //! | c̄ | `visits_mean` | visits taken out on average by strings | visits | 8 | assumed, tuned on the bench; the paper has 10 |
 //! | L max | `string_max` | longest string | visits | 10 | [SISR2020, section 6] |
-//! | β | `blink` | chance that a place is not looked at | - | 0.01 over all places of a visit | assumed, tuned on the bench; the paper has 0.01 for each place |
+//! | β | `blink` | chance that a place is not looked at | - | over all places of a visit 0.01 + 1/visits, 0.5 with ties | assumed, tuned on the bench; the paper has 0.01 for each place |
 //! | T0, Tf | `heat_first`, `heat_last` | temperature at the first and last try | cents | 0.15 of the start's cost for each visit, 0.07 of that | assumed, tuned on the bench |
 //! | - | `pass_over` | chance that a visit is left out for a try | - | 0.2 over all visits | assumed, tuned on the bench |
 //! | - | `regret` | share of tries that put back by regret | - | 0.5 | assumed, tuned on the bench |
@@ -81,8 +81,10 @@ const HEAT_LAST_SHARE: f64 = 0.07;
 /// The first temperature from a warm start, as a share of that from a cold one.
 const HEAT_WARM_SHARE: f64 = 0.2;
 const STRENGTH: Strength = Strength { visits_mean: 8.0, string_max: 10.0 };
-/// Blinks over all places of a visit, on average.
+/// Blinks over all places of a visit, on average; one over the number of visits is added.
 const BLINKS_PER_VISIT: f64 = 0.01;
+/// The same when a visit's best place hangs on another's: greed alone would never look past the first.
+const BLINKS_PER_TIED_VISIT: f64 = 0.5;
 /// Passed-over visits, if all were out, on average.
 const PASSED_OVER: f64 = 0.2;
 const REGRET_SHARE: f64 = 0.5;
@@ -101,9 +103,11 @@ fn anneal(state: &mut State<'_, '_>, effort: Effort, seed: u64, warm: bool, stop
     let mut chance = Chance::new(seed, "runs search");
     let (heat_first, heat_last) = heats(state, warm);
     let count = |number: usize| f64::from(u32::try_from(number).expect("few visits and slots"));
+    let bound = tables.any_ties || !tables.parts.together.is_empty() || !tables.own_trucks;
+    let blinks = if bound { BLINKS_PER_TIED_VISIT } else { BLINKS_PER_VISIT + 1.0 / count(tables.visits) };
     let manner = Manner {
-        blink: BLINKS_PER_VISIT / count(tables.open_slots.len()),
-        pass_over: (PASSED_OVER / count(tables.visits)).min(0.02),
+        blink: (blinks / count(tables.open_slots.len())).min(0.2),
+        pass_over: (PASSED_OVER / count(tables.visits)).min(0.05),
         regret: REGRET_SHARE,
         old_out_max: OLD_OUT_MAX,
     };
