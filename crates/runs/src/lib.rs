@@ -1,7 +1,7 @@
 //! Crew runs: who goes to which yards on which day, in which order, with what on the truck, and what another day would cost.
 //!
 //! A [`RunProblem`] is checked when it is built and never changes. [`solve`] finds a plan, [`bound()`] says how much better any plan
-//! could possibly be, [`check_plan`] recomputes a plan with code of its own, [`prices`] says what one more box, crew day or
+//! could possibly be, [`check_plan`] recomputes a plan with code of its own, [`prices()`] says what one more box, crew day or
 //! truck would be worth, [`replan()`] mends a plan after rain, and [`reasons()`] says why a visit stands where it stands.
 //! Nothing here reads a clock, a file or the environment: the seed and the effort are arguments.
 

@@ -256,3 +256,74 @@ fn times_and_loads_agree_with_the_run() {
         }
     }
 }
+
+#[test]
+fn one_more_of_anything_never_costs_money() {
+    use outyard_runs::prices::{Verdict, with_extra};
+    use outyard_runs::{Extra, prices};
+    let mut saving = 0;
+    for seed in 0..40 {
+        let problem = problem(seed, ALL);
+        let plan = solve(&problem, &EFFORT, seed, None, &never);
+        let day = problem.day_count().min(3) - 1;
+        let extras = [
+            Extra::Gear { gear: 0, day: 0, count: 40 },
+            Extra::Crew { like: 0, day },
+            Extra::CrewWithTruck { like: 0, day },
+            Extra::Truck { like: 0 },
+            Extra::Time { crew: 0, day, minutes: outyard_base::Minutes(120) },
+        ];
+        let all = prices(&problem, &plan, &extras, &EFFORT, &[1, 2, 3], &never).unwrap();
+        for price in &all {
+            assert!(price.worth.low >= Cents(0), "seed {seed}: {price:?}");
+            assert!(price.before <= total(&problem, &plan), "seed {seed}: {price:?}");
+            assert_eq!(price.verdict == Verdict::NotWorthIt, price.worth.high == Cents(0), "seed {seed}: {price:?}");
+            saving += usize::from(price.verdict == Verdict::Saves);
+            // The richer problem's floor must lie below what the price says the richer plan costs.
+            let richer = with_extra(&problem, price.extra).unwrap();
+            let floor = bound(&richer, 5_000, &never).value;
+            assert!(floor <= price.before - price.worth.high, "seed {seed}: {price:?} against floor {floor}");
+        }
+    }
+    assert!(saving > 10, "only {saving} extras saved money");
+    let asked = with_extra(&problem(1, ALL), Extra::Truck { like: 99 });
+    assert_eq!(asked.unwrap_err()[0].code, "RUN-010");
+}
+
+#[test]
+fn every_flaw_is_refused_by_its_code() {
+    use outyard_base::Minutes;
+    use outyard_runs::{Follows, Gate, RunParts};
+    type Spoil = fn(&mut RunParts);
+    let flaws: [(&str, Spoil); 16] = [
+        ("RUN-001", |parts| parts.days.clear()),
+        ("RUN-002", |parts| parts.days[0].usable_permille = 1001),
+        ("RUN-003", |parts| parts.roads.nodes += 1),
+        ("RUN-004", |parts| parts.roads.minutes[1] = -1),
+        ("RUN-005", |parts| parts.visits[0].waiting.truncate(1)),
+        ("RUN-006", |parts| parts.trucks[0].volume = -1),
+        ("RUN-007", |parts| parts.max_stops = 13),
+        ("RUN-008", |parts| parts.crews[0].wage_per_minute = Cents(-1)),
+        ("RUN-009", |parts| parts.crews = vec![parts.crews[0].clone(); 65]),
+        ("RUN-010", |parts| parts.visits[0].node = 999),
+        ("RUN-011", |parts| parts.crews[0].shift = Minutes(2000)),
+        ("RUN-012", |parts| parts.crews[0].pace_permille = 0),
+        ("RUN-013", |parts| parts.visits[0].pair_minutes = Minutes(-1)),
+        ("RUN-014", |parts| parts.apart.push((0, 0))),
+        ("RUN-015", |parts| {
+            let gate = Gate::Open { from: outyard_base::ClockTime::at(9, 0), to: outyard_base::ClockTime::at(8, 0) };
+            parts.visits[0].gates = vec![gate; parts.days.len()];
+        }),
+        ("RUN-016", |parts| {
+            parts.visits[0].follows = Some(Follows { visit: 1, days_min: 0, days_max: 1 });
+            parts.visits[1].follows = Some(Follows { visit: 0, days_min: 0, days_max: 1 });
+        }),
+    ];
+    for (code, spoil) in flaws {
+        let mut parts = parts(3, FEW);
+        assert_eq!(RunProblem::new(parts.clone()).err(), None);
+        spoil(&mut parts);
+        let codes: Vec<&str> = RunProblem::new(parts).unwrap_err().iter().map(|trouble| trouble.code).collect();
+        assert!(codes.contains(&code), "{code} is not among {codes:?}");
+    }
+}

@@ -215,7 +215,7 @@ impl<'p> Listing<'p> {
     }
 
     fn all(mut self, runs_max: usize, stop: &dyn Fn() -> bool) -> Option<Vec<Set>> {
-        self.extend(0, 0, [0; 4], 0, runs_max, stop).then_some(self.sets)
+        self.extend(0, 0, [0; 4], (0, 0), runs_max, stop).then_some(self.sets)
     }
 
     /// Extends the set `parent` by every visit from `first` on; false when the list grows too long.
@@ -224,7 +224,7 @@ impl<'p> Listing<'p> {
         parent: usize,
         first: usize,
         load: [i64; 4],
-        service: i64,
+        (drive, service): (i64, i64),
         runs_max: usize,
         stop: &dyn Fn() -> bool,
     ) -> bool {
@@ -244,8 +244,15 @@ impl<'p> Listing<'p> {
             }
             let crew = &self.parts.crews[self.crew];
             let service = service + service_minutes(crew, self.parts.visits[visit].pair_minutes).0;
+            // No round is shorter than the one without this visit, nor than there and back.
+            let home = self.time.points - 1;
+            let there_and_back = self.time.way(home, visit) + self.time.way(visit, home);
+            if drive.max(there_and_back) + service > self.longest {
+                continue;
+            }
             self.stops.push(visit);
-            let on_the_way = self.time.grow(&self.stops) + service;
+            let round = self.time.grow(&self.stops);
+            let on_the_way = round + service;
             let eaten = crew.lunch.filter(|rule| on_the_way > rule.begin_within.0).map_or(0, |rule| rule.length.0);
             let away = on_the_way + eaten;
             let mut sound = true;
@@ -253,15 +260,15 @@ impl<'p> Listing<'p> {
                 if self.sets.len() > runs_max || (self.sets.len().is_multiple_of(256) && stop()) {
                     sound = false;
                 } else {
-                    let drive = self.road.grow(&self.stops);
+                    let road = self.road.grow(&self.stops);
                     let wage = crew.wage_per_minute.0;
                     let over = crew.overtime_extra_per_minute.0 * (away - crew.shift.0).max(0);
                     // A run's road is rounded to the nearest cent: down by half a cent at most.
-                    let price = drive + 1000 * (wage * (service + eaten) + over) - 500;
+                    let price = road + 1000 * (wage * (service + eaten) + over) - 500;
                     let index = self.sets.len();
                     let small = |number: usize| u32::try_from(number).expect("far fewer sets than that");
                     self.sets.push(Set { parent: small(parent), visit: small(visit), price, away });
-                    sound = self.extend(index, visit + 1, load, service, runs_max, stop);
+                    sound = self.extend(index, visit + 1, load, (round, service), runs_max, stop);
                 }
             }
             self.stops.pop();
