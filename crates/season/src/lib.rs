@@ -6,6 +6,7 @@
 //! likely and a late one.
 
 pub mod blend;
+pub mod colony;
 pub mod degree_days;
 pub mod fill;
 pub mod flow;
