@@ -55,7 +55,7 @@ pub struct Movement {
     /// Account it reached.
     pub to: Account,
     /// Pieces.
-    pub count: u32,
+    pub count: u64,
 }
 
 /// Why gear cannot be placed.
@@ -180,7 +180,7 @@ impl Ledger {
         let trips = Trips::of(stands);
         let mut books = Books::default();
         for happening in &stands.happenings {
-            books.told(happening.on, happening.entry.id, happening.what);
+            books.told(happening.on, happening.entry.id, happening.what, &trips);
         }
         let doubts = settle::doubts(stands, &trips);
         books.close_trips(&trips, &doubts);
@@ -200,10 +200,12 @@ struct Books {
     balances: BTreeMap<GearCode, BTreeMap<Account, i64>>,
     counted: BTreeSet<(GearPlace, GearCode)>,
     differences: BTreeMap<GearCode, Vec<Unplaced>>,
+    /// Differences found by counting trucks, by trip.
+    on_trucks: BTreeMap<usize, Vec<Unplaced>>,
 }
 
 impl Books {
-    fn post(&mut self, (entry, on): (Option<EntryId>, Date), gear: &GearCode, from: Account, to: Account, count: u32) {
+    fn post(&mut self, (entry, on): (Option<EntryId>, Date), gear: &GearCode, from: Account, to: Account, count: u64) {
         if count == 0 || from == to {
             return;
         }
@@ -211,9 +213,16 @@ impl Books {
             self.balances.insert(gear.clone(), BTreeMap::new());
         }
         let accounts = self.balances.get_mut(gear).expect("put in just above");
-        *accounts.entry(from.clone()).or_default() -= i64::from(count);
-        *accounts.entry(to.clone()).or_default() += i64::from(count);
+        let change = i64::try_from(count).expect("sums of counts that each fit 32 bits");
+        *accounts.entry(from.clone()).or_default() -= change;
+        *accounts.entry(to.clone()).or_default() += change;
         self.movements.push(Movement { entry, on, gear: gear.clone(), from, to, count });
+    }
+
+    /// Moves a count that may be below nought: then it goes the other way.
+    fn transfer(&mut self, source: (Option<EntryId>, Date), gear: &GearCode, from: Account, to: Account, count: i64) {
+        let size = count.unsigned_abs();
+        if count < 0 { self.post(source, gear, to, from, size) } else { self.post(source, gear, from, to, size) }
     }
 
     fn balance(&self, gear: &GearCode, account: &Account) -> i64 {
@@ -222,11 +231,11 @@ impl Books {
 
     fn moved(&mut self, source: (Option<EntryId>, Date), gear: &GearCounts, from: &GearPlace, to: &GearPlace) {
         for (gear, count) in gear.iter() {
-            self.post(source, gear, Account::At(from.clone()), Account::At(to.clone()), count);
+            self.post(source, gear, Account::At(from.clone()), Account::At(to.clone()), u64::from(count));
         }
     }
 
-    fn told(&mut self, on: Date, entry: EntryId, what: What<'_>) {
+    fn told(&mut self, on: Date, entry: EntryId, what: What<'_>, trips: &Trips) {
         let source = (Some(entry), on);
         match what {
             What::Tally(tally) => self.tally(source, tally),
@@ -241,9 +250,12 @@ impl Books {
                 self.moved(source, to_shed, &truck, &GearPlace::Shed);
                 self.moved(source, to_hot_room, &truck, &GearPlace::HotRoom);
             }
-            What::Fact(Fact::GearCounted { place, gear }) => self.counted(on, entry, place, gear),
+            What::Fact(Fact::GearCounted { place, gear }) => {
+                let trip = if let GearPlace::Truck(truck) = place { trips.of_day(truck, on) } else { None };
+                self.counted(on, entry, place, gear, trip);
+            }
             What::Fact(Fact::BoxesCounted { yard, boxes, .. }) => {
-                self.counted(on, entry, &GearPlace::OnHives(yard.clone()), boxes);
+                self.counted(on, entry, &GearPlace::OnHives(yard.clone()), boxes, None);
             }
             What::Fact(_) => {}
         }
@@ -261,29 +273,29 @@ impl Books {
         self.moved(source, &tally.loose_used, &loose, &hives);
     }
 
-    fn counted(&mut self, on: Date, entry: EntryId, place: &GearPlace, counts: &GearCounts) {
+    /// Takes a count for what is there. A difference found on a truck is part of what its trip leaves unsaid.
+    fn counted(&mut self, on: Date, entry: EntryId, place: &GearPlace, counts: &GearCounts, trip: Option<usize>) {
         let account = Account::At(place.clone());
         for (gear, counted) in counts.iter() {
             let book = self.balance(gear, &account);
-            let first = self.counted.insert((place.clone(), gear.clone()));
-            let more = i64::from(counted) - book;
-            let size = u32::try_from(more.unsigned_abs()).unwrap_or(u32::MAX);
-            let source = (Some(entry), on);
-            if more > 0 && first {
-                self.post(source, gear, Account::At(GearPlace::Outside), account.clone(), size);
-            } else if more > 0 {
-                self.post(source, gear, Account::Unplaced, account.clone(), size);
-            } else {
-                self.post(source, gear, account.clone(), Account::Unplaced, size);
+            let first = self.counted.insert((place.clone(), gear.clone())) && trip.is_none();
+            let missing = book - i64::from(counted);
+            if first && missing < 0 {
+                self.transfer((Some(entry), on), gear, Account::At(GearPlace::Outside), account.clone(), -missing);
+                continue;
             }
-            if more != 0 && !(more > 0 && first) {
-                self.difference(Unplaced {
-                    gear: gear.clone(),
-                    count: -more,
-                    place: place.clone(),
-                    why: Why::Counted { on, entry, book, counted },
-                    proposal: Proposal::CountPlaces { places: vec![place.clone()] },
-                });
+            self.transfer((Some(entry), on), gear, account.clone(), Account::Unplaced, missing);
+            let difference = Unplaced {
+                gear: gear.clone(),
+                count: missing,
+                place: place.clone(),
+                why: Why::Counted { on, entry, book, counted },
+                proposal: Proposal::CountPlaces { places: vec![place.clone()] },
+            };
+            match trip {
+                _ if missing == 0 => {}
+                None => self.difference(difference),
+                Some(trip) => self.on_trucks.entry(trip).or_default().push(difference),
             }
         }
     }
@@ -298,16 +310,20 @@ impl Books {
     }
 
     fn close_trips(&mut self, trips: &Trips, doubts: &[Doubt]) {
-        for trip in trips.all().filter(|trip| trip.over) {
+        for (index, trip) in trips.all().enumerate() {
+            let counted = self.on_trucks.remove(&index).unwrap_or_default();
+            if !trip.over {
+                counted.into_iter().for_each(|difference| self.difference(difference));
+                continue;
+            }
             for (gear, &remainder) in &trip.remainder {
                 let in_doubt = trip.in_doubt(gear);
+                let moved: i64 = counted.iter().filter(|one| one.gear == *gear).map(|one| one.count).sum();
+                let truck = Account::At(GearPlace::Truck(trip.truck.clone()));
+                self.transfer((None, trip.to), gear, truck, Account::Unplaced, remainder - moved);
                 if remainder == 0 && in_doubt.is_empty() {
                     continue;
                 }
-                let truck = Account::At(GearPlace::Truck(trip.truck.clone()));
-                let size = u32::try_from(remainder.unsigned_abs()).unwrap_or(u32::MAX);
-                let (from, to) = if remainder > 0 { (truck, Account::Unplaced) } else { (Account::Unplaced, truck) };
-                self.post((None, trip.to), gear, from, to, size);
                 let told: BTreeSet<YardId> = trip.told(gear);
                 let proposal = trip.doubtful_conflicts(gear).next().map_or_else(
                     || Proposal::count_yards(&told, &trip.truck),

@@ -259,7 +259,7 @@ fn settle_trip(
     }
     // A truck may go out empty to fetch, but what was put off it must have been loaded.
     let puts = candidates.iter().any(|one| net_put(one.tally).values().any(|net| *net > 0));
-    if !wanted.is_empty() && !trip.loaded && (puts || !trip.home) {
+    if !trip.loaded && puts {
         return Err((yards.clone(), Stuck::NotLoaded(trip.truck.clone())));
     }
     if !wanted.is_empty() && !trip.home {

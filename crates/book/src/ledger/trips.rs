@@ -122,7 +122,6 @@ impl<'a> Legs<'a> {
         let place = open.unwrap_or_else(|| self.begin(run, from));
         let leg = &mut self.list[place];
         leg.loaded = true;
-        leg.from = leg.from.min(from);
         leg.tellings.push(index);
     }
 
@@ -182,8 +181,13 @@ impl Trips {
             .run
             .as_ref()
             .and_then(|run| self.by_run.get(&(truck.clone(), run.clone())))
-            .or_else(|| self.by_day.get(&(truck.clone(), day)))
             .copied()
+            .or_else(|| self.of_day(truck, day))
+    }
+
+    /// The trip a day of a truck belongs to, for what names no run.
+    pub(super) fn of_day(&self, truck: &TruckId, day: Date) -> Option<usize> {
+        self.by_day.get(&(truck.clone(), day)).copied()
     }
 
     pub(super) fn get(&self, trip: usize) -> &Trip {
@@ -275,9 +279,15 @@ impl Trips {
                     trip.change_all(to_shed, -1);
                     trip.change_all(to_hot_room, -1);
                 }
+                // What a count finds on a truck is a matter of its trip, though it moves nothing.
+                What::Fact(Fact::GearCounted { place: GearPlace::Truck(truck), gear }) => {
+                    if let Some(trip) = self.of_day(truck, day) {
+                        self.list[trip].change_all(gear, 0);
+                    }
+                }
                 What::Fact(fact) => {
                     for (truck, gear, sign) in other_truck_moves(fact) {
-                        if let Some(&trip) = self.by_day.get(&(truck.clone(), day)) {
+                        if let Some(trip) = self.of_day(truck, day) {
                             self.list[trip].change_all(gear, sign);
                         }
                     }
@@ -354,6 +364,7 @@ fn days_of_use(stands: &Stands<'_>, legs: &BTreeMap<&TruckId, Legs<'_>>) -> BTre
     for happening in &stands.happenings {
         match happening.what {
             What::Tally(tally) => of_tally(happening.on, tally, &mut used),
+            What::Fact(Fact::GearCounted { place: GearPlace::Truck(truck), .. }) => used(truck, happening.on),
             What::Fact(fact) => other_truck_moves(fact).iter().for_each(|(truck, ..)| used(truck, happening.on)),
         }
     }

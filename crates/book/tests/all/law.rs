@@ -122,6 +122,8 @@ fn tallies_of_one_visit_are_told_apart_from_two_visits() {
     assert_eq!(conflicts(&[tally_entry(1, "a", keyed("v")), tally_entry(2, "a", keyed("v"))]), 1);
     assert_eq!(conflicts(&[tally_entry(1, "a", base()), tally_entry(2, "b", base())]), 1);
     assert_eq!(conflicts(&[tally_entry(1, "a", keyed("v")), tally_entry(2, "b", base())]), 1);
+    let jobless = || Tally { jobs: Vec::new(), ..base() };
+    assert_eq!(conflicts(&[tally_entry(1, "a", jobless()), tally_entry(2, "b", jobless())]), 1);
     // Not: another job, one device twice, two planned visits, another day.
     assert_eq!(conflicts(&[tally_entry(1, "a", base()), tally_entry(2, "b", other_job())]), 0);
     assert_eq!(conflicts(&[tally_entry(1, "a", base()), tally_entry(2, "a", base())]), 0);
