@@ -15,9 +15,11 @@ pub mod hours;
 pub mod members;
 pub mod plants;
 pub mod scale;
+pub mod waiting;
 pub mod weather;
 
 pub use blend::{BlendRules, Blended, Station, blend_to_place};
+pub use colony::{Colony, ColonyRules, ForageDay};
 pub use degree_days::{Cutoff, HeatRule, Method, day_sum, heat_sum};
 pub use fill::{FillState, ReturnBy, Room, fill_dates, fill_day, full_after, loss_after_full, return_by};
 pub use flow::{ForagePart, OutlookInput, YardForage, YardOutlook, learn_factor, modelled_gain, outlook};
@@ -26,4 +28,7 @@ pub use hours::{GateVerdict, flight_hours, work_hours};
 pub use members::{MemberRules, Members, draw_members, draw_members_by};
 pub use plants::{Bloom, BloomDays, Plant, PlantCode, PlantTable, bloom_dates};
 pub use scale::{Change, ChangeKind, LevelPoint, Night, ScaleReading, ScaleRules, read_instants, read_series};
+pub use waiting::{
+    Cause, ColonyAhead, Relief, Risks, WaitingCosts, WaitingInput, colonies_ahead, colony_ahead, waiting_costs,
+};
 pub use weather::{DayWeather, Normals, Origin, RepairRules, WeatherSeries, repair_gaps};
