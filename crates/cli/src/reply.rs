@@ -52,7 +52,7 @@ pub(crate) fn tell(outcome: Result<Reply, Vec<Trouble>>, as_json: bool) -> u8 {
             (serde_json::to_string_pretty(&whole).expect("plain data"), false, DONE)
         }
         (Ok(reply), false) => {
-            let mut page = reply.page;
+            let mut page = within_width(&reply.page);
             page.push_str(&notes_page(&reply.notes));
             (page, false, DONE)
         }
@@ -120,6 +120,23 @@ fn notes_page(notes: &[Note]) -> String {
 /// Widest line of a page.
 pub(crate) const PAGE_WIDTH: usize = 100;
 
+/// A page with each line that is too wide broken at a blank and hung under its own beginning.
+fn within_width(page: &str) -> String {
+    let mut out = String::new();
+    for line in page.lines() {
+        if line.chars().count() <= PAGE_WIDTH {
+            out.push_str(line);
+            out.push('\n');
+        } else {
+            let indent = line.chars().take_while(|letter| *letter == ' ').count();
+            let words = hang(&" ".repeat(indent + 2), line);
+            // The first line begins where the line began.
+            out.push_str(&words.replacen("  ", "", 1));
+        }
+    }
+    out
+}
+
 /// Breaks a sentence into lines of [`PAGE_WIDTH`] columns that hang under a lead.
 pub(crate) fn hang(lead: &str, text: &str) -> String {
     let indent = " ".repeat(lead.chars().count());
@@ -156,5 +173,9 @@ mod tests {
         assert!(text.lines().nth(1).unwrap().starts_with("    honey"));
         assert_eq!(text.matches("honey").count(), 60);
         assert_eq!(hang("- ", ""), "-\n");
+        let page = within_width(&format!("short   stays\n  {}\n", "honey ".repeat(30)));
+        assert!(page.starts_with("short   stays\n  honey") && page.matches("honey").count() == 30, "{page}");
+        assert!(page.lines().all(|line| line.chars().count() <= PAGE_WIDTH), "{page}");
+        assert!(page.lines().nth(2).unwrap().starts_with("    honey"), "{page}");
     }
 }

@@ -92,9 +92,9 @@ impl Desk {
         self.on
     }
 
-    /// True when the folder holds an outfit.
+    /// True when there is an outfit to heed: one in the folder, or one that was named and must be there.
     pub(crate) fn has_outfit(&self) -> bool {
-        self.folder.join(SETTINGS).is_file()
+        self.folder.join(SETTINGS).exists() || self.folder != Path::new(".")
     }
 
     /// The outfit's clock; UTC with no outfit.
@@ -151,8 +151,8 @@ impl Desk {
     }
 
     /// The outfit's rule for a flow; the usual one with no outfit.
-    pub(crate) fn flow_rule(&self) -> FlowRule {
-        self.settings().map_or_else(|_| FlowRule::default(), |settings| settings.flow)
+    pub(crate) fn flow_rule(&self) -> Result<FlowRule, Vec<Trouble>> {
+        if self.has_outfit() { Ok(self.settings()?.flow) } else { Ok(FlowRule::default()) }
     }
 
     fn runtime() -> Result<Runtime, Vec<Trouble>> {

@@ -69,7 +69,7 @@ pub fn read_scale_file(file: &str, text: &str, map: &ColumnMap, zone: &TimeZone)
             )
             .at(whole_file().column(table.header_of(column).unwrap_or(column))),
         );
-    } else if readings.is_empty() {
+    } else if readings.is_empty() && faults.is_empty() {
         faults.push(
             Trouble::new("SCL-004", "the file holds no reading", "see whether the right columns are named")
                 .at(whole_file()),

@@ -305,6 +305,11 @@ impl Faults {
         self.0.push(trouble);
     }
 
+    /// True when no fault was found so far.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
     /// The value when no fault was found.
     ///
     /// # Errors

@@ -62,7 +62,15 @@ pub(crate) fn tally(words: &TallyWords, desk: &Desk) -> Answer {
             return known_tally(&known, entry);
         }
     }
-    let appended = desk.write(&entries)?;
+    let appended = match (desk.write(&entries), words.entry, entries.as_slice()) {
+        (Ok(appended), ..) => appended,
+        // Another program wrote an entry of this name since it was looked for.
+        (Err(troubles), Some(id), [entry]) if troubles.iter().any(|trouble| trouble.code == "STO-001") => {
+            let known = desk.entries()?.into_iter().find(|known| known.id == id);
+            return known.map_or(Err(troubles), |known| known_tally(&known, entry));
+        }
+        (Err(troubles), ..) => return Err(troubles),
+    };
     let mut page = String::new();
     for entry in &entries {
         let (head, tally) = match &entry.fact {

@@ -302,7 +302,7 @@ pub(crate) fn sign(words: &SignWords, desk: &Desk) -> Answer {
 
 /// `outyard flow`: whether the flow is on.
 pub(crate) fn flow(words: &FlowWords, desk: &Desk) -> Answer {
-    let mut rule = desk.flow_rule();
+    let mut rule = desk.flow_rule()?;
     if let Some(threshold) = words.threshold {
         rule.threshold = KilogramsPerDay::of(kilograms("threshold", threshold, 0.05, 20.0)?.get());
     }
@@ -310,7 +310,9 @@ pub(crate) fn flow(words: &FlowWords, desk: &Desk) -> Answer {
         rule.days_running = days;
     }
     let mut notes = Vec::new();
-    let groups = if let Some(file) = &words.file { read_nights(&file.display().to_string(), &read_file(file)?, &column_map(&words.column)?)? } else {
+    let groups = if let Some(file) = &words.file {
+        read_nights(&file.display().to_string(), &read_file(file)?, &column_map(&words.column)?)?
+    } else {
         let situation = desk.situation()?;
         notes.extend(situation.notes.clone());
         situation.nights_by_scale()
