@@ -37,7 +37,7 @@ use crate::rule_of_thumb::nearest_due_first;
 /// How much work the planner may do. Work is counted, not timed, so the same effort and seed give the same plan everywhere.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Effort {
-    /// Times visits are taken out of the plan and putting them back.
+    /// How often visits are taken out of the plan and put back.
     pub tries: u64,
 }
 
@@ -45,7 +45,7 @@ impl Effort {
     /// For a first answer while somebody waits.
     pub const QUICK: Self = Self { tries: 10_000 };
     /// For the plan of the morning.
-    pub const GOOD: Self = Self { tries: 60_000 };
+    pub const GOOD: Self = Self { tries: 30_000 };
     /// For comparing plans, when minutes do not matter.
     pub const LONG: Self = Self { tries: 1_000_000 };
 }
