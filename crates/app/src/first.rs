@@ -14,7 +14,7 @@
 use outyard_base::{Cents, Kilograms, KilogramsPerDay, Share, Trouble, YardId};
 use outyard_season::fill::{Room, full_after, loss_after_full};
 
-use crate::intake::table::{ColumnMap, ColumnRule, Faults, Row, Table, out_of_range, read_count, read_number};
+use crate::intake::table::{ColumnMap, ColumnRule, Faults, Row, Table, read_count, read_number};
 use crate::intake::yards_file::read_yard_name;
 
 /// Most yards for which every order is looked at.
@@ -88,7 +88,7 @@ pub fn read_waiting_yards(file: &str, text: &str, map: &ColumnMap) -> Result<Vec
                 format!("{} yards have too many orders to look at them all", yards.len()),
                 format!("give at most {YARDS_MAX}, or plan whole runs with `outyard runs`"),
             )
-            .at(outyard_base::trouble::Place::file(file)),
+            .at(outyard_base::trouble::Spot::file(file)),
         );
     }
     faults.or(yards)
@@ -98,7 +98,14 @@ fn read_row(row: Row<'_>) -> Result<WaitingYard, Trouble> {
     Ok(WaitingYard {
         yard: row.read("yard", read_yard_name)?,
         colonies: row.read("colonies", read_count)?,
-        gain: row.read("gain_kg_per_day", |text| KilogramsPerDay::new(read_number(text)?).map_err(out_of_range))?,
+        gain: row.read("gain_kg_per_day", |text| match read_number(text)? {
+            gain if (-30.0..=40.0).contains(&gain) => Ok(KilogramsPerDay::of(gain)),
+            gain => Err(Trouble::new(
+                "TAB-010",
+                format!("{gain} kg a day is outside -30 to 40 kg a day"),
+                "give the gain of one colony, not of the yard",
+            )),
+        })?,
         free_boxes: row.read("free_boxes", |text| match read_number(text)? {
             boxes if (0.0..=50.0).contains(&boxes) => Ok(boxes),
             boxes => {

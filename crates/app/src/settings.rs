@@ -5,7 +5,7 @@
 
 use jiff::civil::Weekday;
 use jiff::tz::TimeZone;
-use outyard_base::trouble::Place as Spot;
+use outyard_base::trouble::Spot;
 use outyard_base::{
     ClockTime, CrewId, Grams, JobCode, Kilograms, KilogramsPerDay, Kilometres, KilometresPerHour, Metres, Minutes,
     Place, Trouble, TruckId,

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 use outyard_base::days::plus_days;
-use outyard_base::trouble::Place as Spot;
+use outyard_base::trouble::Spot;
 use outyard_base::{GearCode, Kilograms, KilogramsPerDay, Metres, Note, Place, Trouble, YardId};
 use outyard_book::outfit::{JobTurns, fold_with};
 use outyard_book::{ContentHash, Entry, GearPlace, Outfit, SeriesKept, Yard};

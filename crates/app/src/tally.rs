@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 use outyard_base::days::read_date;
-use outyard_base::trouble::Place as Spot;
+use outyard_base::trouble::Spot;
 use outyard_base::{GearCode, JobCode, Minutes, Share, Trouble, TruckId};
 use outyard_book::{GearCounts, JobDone, OddCounts, Tally};
 use outyard_trade::jobbook::JobBook;

@@ -5,9 +5,9 @@ use core::fmt;
 /// An error a user can meet. `code` is stable and has its own paragraph in `docs/errors.md`.
 ///
 /// ```
-/// use outyard_base::trouble::{Place, Trouble};
+/// use outyard_base::trouble::{Spot, Trouble};
 /// let trouble = Trouble::new("YRD-003", "yard 7 is listed twice", "keep one of the two rows")
-///     .at(Place::file("yards.csv").line(9).column("yard"));
+///     .at(Spot::file("yards.csv").line(9).column("yard"));
 /// assert_eq!(trouble.to_string(), "yards.csv, line 9, column yard: yard 7 is listed twice [YRD-003]");
 /// ```
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -19,7 +19,7 @@ pub struct Trouble {
     /// What the user can do.
     pub remedy: String,
     /// Where it stands, when it came from a file or a command word.
-    pub place: Option<Box<Place>>,
+    pub place: Option<Box<Spot>>,
 }
 
 impl Trouble {
@@ -30,7 +30,7 @@ impl Trouble {
 
     /// Adds where it stands.
     #[must_use]
-    pub fn at(mut self, place: Place) -> Self {
+    pub fn at(mut self, place: Spot) -> Self {
         self.place = Some(Box::new(place));
         self
     }
@@ -49,7 +49,7 @@ impl std::error::Error for Trouble {}
 
 /// Where in the user's own files something stands.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Place {
+pub struct Spot {
     /// File name as the user gave it.
     pub file: Option<String>,
     /// Line, counted from 1.
@@ -58,7 +58,7 @@ pub struct Place {
     pub column: Option<String>,
 }
 
-impl Place {
+impl Spot {
     /// A place in a named file.
     pub fn file(name: impl Into<String>) -> Self {
         Self { file: Some(name.into()), ..Self::default() }
@@ -79,7 +79,7 @@ impl Place {
     }
 }
 
-impl fmt::Display for Place {
+impl fmt::Display for Spot {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let mut first = true;
         let mut part = |f: &mut fmt::Formatter<'_>, text: &str| {
@@ -108,7 +108,7 @@ pub struct Note {
     /// The sentence shown to the user.
     pub text: String,
     /// Where it stands, when known.
-    pub place: Option<Box<Place>>,
+    pub place: Option<Box<Spot>>,
 }
 
 impl Note {
@@ -119,7 +119,7 @@ impl Note {
 
     /// Adds where it stands.
     #[must_use]
-    pub fn at(mut self, place: Place) -> Self {
+    pub fn at(mut self, place: Spot) -> Self {
         self.place = Some(Box::new(place));
         self
     }

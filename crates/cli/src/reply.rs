@@ -35,7 +35,7 @@ impl Reply {
     }
 }
 
-fn place_of(place: Option<&outyard_base::trouble::Place>) -> Value {
+fn place_of(place: Option<&outyard_base::trouble::Spot>) -> Value {
     place.map_or(Value::Null, |place| json!({ "file": place.file, "line": place.line, "column": place.column }))
 }
 

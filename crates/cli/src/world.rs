@@ -22,7 +22,7 @@ use outyard_app::intake::text::read_text;
 use outyard_app::ports::{Store, read_all};
 use outyard_app::settings::{Settings, read_settings};
 use outyard_app::situation::{Situation, SituationParts};
-use outyard_base::trouble::Place as Spot;
+use outyard_base::trouble::Spot;
 use outyard_base::{DeviceId, Trouble, YardId};
 use outyard_book::{Entry, EntryId, Fact};
 use outyard_season::{FlowRule, PlantTable};

@@ -32,7 +32,7 @@ pub type Readings = (Vec<(Timestamp, Kilograms)>, Vec<Note>);
 /// cannot be read, `SCL-003` weights that cannot be in the unit the column names, `SCL-004` no reading at all.
 pub fn read_scale_file(file: &str, text: &str, map: &ColumnMap, zone: &TimeZone) -> Result<Readings, Vec<Trouble>> {
     let table = Table::read(file, text, COLUMNS, map)?;
-    let whole_file = || outyard_base::trouble::Place::file(file).line(1);
+    let whole_file = || outyard_base::trouble::Spot::file(file).line(1);
     let units = [("weight_kg", 1.0), ("weight_lb", 0.453_592_37), ("weight_g", 0.001)];
     let Some((column, factor)) = units.into_iter().find(|(name, _)| table.has(name)) else {
         return Err(vec![

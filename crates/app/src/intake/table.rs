@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use outyard_base::Trouble;
-use outyard_base::trouble::Place as Spot;
+use outyard_base::trouble::Spot;
 
 /// Most faults told in one pass; past that the file is plainly another one.
 pub const MOST_FAULTS_TOLD: usize = 200;

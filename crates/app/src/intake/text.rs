@@ -3,7 +3,7 @@
 use std::io::BufRead;
 
 use outyard_base::Trouble;
-use outyard_base::trouble::Place as Spot;
+use outyard_base::trouble::Spot;
 
 /// Longest line taken, in bytes. A line of a table or a settings file is a few hundred.
 pub const LONGEST_LINE_BYTES: usize = 1 << 20;

@@ -53,7 +53,7 @@ pub fn read_weather(file: &str, text: &str, map: &ColumnMap) -> Result<(Vec<DayW
                 "the file has no pair of low and high temperatures",
                 "name them with --column low_c=NAME --column high_c=NAME (or low_f and high_f)",
             )
-            .at(outyard_base::trouble::Place::file(file).line(1)),
+            .at(outyard_base::trouble::Spot::file(file).line(1)),
         ]);
     }
     let mut faults = Faults::default();

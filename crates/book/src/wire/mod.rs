@@ -25,7 +25,7 @@ mod format;
 
 use jiff::Timestamp;
 use jiff::civil::Date;
-use outyard_base::trouble::Place;
+use outyard_base::trouble::Spot;
 use outyard_base::{DeviceId, Trouble};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -135,12 +135,12 @@ pub fn read_line(line: &[u8]) -> Result<Entry, Trouble> {
             format!("the line has {} bytes; an entry has at most {LINE_BYTES_MOST}", line.len()),
             "see that the file holds one entry a line and nothing else",
         )
-        .at(Place::default().column("1")));
+        .at(Spot::default().column("1")));
     }
     let text = str::from_utf8(line).map_err(|error| {
         let good = String::from_utf8_lossy(&line[..error.valid_up_to()]).chars().count();
         Trouble::new("BOK-102", "the line is not UTF-8 text", "export the entries again, as UTF-8")
-            .at(Place::default().column((good + 1).to_string()))
+            .at(Spot::default().column((good + 1).to_string()))
     })?;
     let read: LineRead<'_> = serde_json::from_str(text).map_err(|error| broken(&error, text, text))?;
     let content = read.with.map_or("null", RawValue::get);
@@ -249,7 +249,7 @@ pub fn lines<'a>(file: &'a str, bytes: &'a [u8]) -> impl Iterator<Item = Result<
                 };
                 let column =
                     trouble.place.as_ref().and_then(|place| place.column.clone()).unwrap_or_else(|| "1".to_owned());
-                trouble.at(Place::file(file).line(index + 1).column(column))
+                trouble.at(Spot::file(file).line(index + 1).column(column))
             })
         },
     )
@@ -271,7 +271,7 @@ fn refused(unreadable: &Unreadable<'_>, line: &str) -> Trouble {
             "a correction cannot put another correction in place of something",
             "strike out the correction that went to the wrong entry, and write a new one",
         )
-        .at(Place::default().column(column_of(line, offset_of(part, line)).to_string())),
+        .at(Spot::default().column(column_of(line, offset_of(part, line)).to_string())),
     }
 }
 
@@ -289,7 +289,7 @@ fn broken(error: &serde_json::Error, part: &str, line: &str) -> Trouble {
             format!("the line is not JSON: {cause}"),
             "see that the file holds one entry a line and nothing else; get it again if it was cut off or changed",
         )
-        .at(Place::default().column(column.to_string())),
+        .at(Spot::default().column(column.to_string())),
     }
 }
 
@@ -299,7 +299,7 @@ fn no_entry(cause: &str, column: usize) -> Trouble {
         format!("the line is no entry: {cause}"),
         "correct the line, or leave it out; entries are written by the program, never by hand",
     )
-    .at(Place::default().column(column.to_string()))
+    .at(Spot::default().column(column.to_string()))
 }
 
 /// Where `part`, a slice of `line`, begins; the start when it is not.

@@ -1,5 +1,6 @@
 //! Tallies, settlements, gear, and the book itself.
 
+use std::collections::BTreeSet;
 use std::path::Path;
 
 use jiff::civil::Date;
@@ -62,6 +63,11 @@ pub(crate) fn tally(words: &TallyWords, desk: &Desk) -> Answer {
             return known_tally(&known, entry);
         }
     }
+    let told_before = if words.entry.is_none() && words.corrects.is_none() {
+        take_out_known(&mut entries, &desk.entries()?)
+    } else {
+        Vec::new()
+    };
     let appended = match (desk.write(&entries), words.entry, entries.as_slice()) {
         (Ok(appended), ..) => appended,
         // Another program wrote an entry of this name since it was looked for.
@@ -89,6 +95,12 @@ pub(crate) fn tally(words: &TallyWords, desk: &Desk) -> Answer {
             jobs.join("; ")
         ));
     }
+    if !told_before.is_empty() {
+        page.push_str(&format!(
+            "In the book already, word for word, from this device: {}. Nothing was doubled; was it done twice, add a --note.\n",
+            if told_before.len() == 1 { "one tally".to_owned() } else { format!("{} tallies", told_before.len()) }
+        ));
+    }
     let after = desk.situation()?;
     for conflict in after
         .outfit
@@ -104,12 +116,36 @@ pub(crate) fn tally(words: &TallyWords, desk: &Desk) -> Answer {
         ));
     }
     let data = json!({
-        "entries": entries.iter().map(|entry| entry.id.to_string()).collect::<Vec<_>>(),
+        "entries": entries.iter().map(|entry| entry.id).chain(told_before.iter().copied()).map(|id| id.to_string()).collect::<Vec<_>>(),
         "new": appended.new,
-        "known": appended.known,
+        "known": appended.known + told_before.len(),
         "unsettled": after.outfit.conflicts.len(),
     });
     Ok(Reply::new(page, data))
+}
+
+/// Takes out tallies that this device has told before, word for word, of the same day: a table taken in again must not
+/// double what was done. What was struck out or put right since may be told anew.
+fn take_out_known(entries: &mut Vec<Entry>, book: &[Entry]) -> Vec<EntryId> {
+    let changed: BTreeSet<EntryId> = book
+        .iter()
+        .filter_map(|entry| match &entry.fact {
+            Fact::Correction { of, .. } => Some(*of),
+            _ => None,
+        })
+        .collect();
+    let mut known = Vec::new();
+    entries.retain(|entry| {
+        let before = book.iter().find(|before| {
+            before.fact == entry.fact
+                && before.happened_on == entry.happened_on
+                && before.device == entry.device
+                && !changed.contains(&before.id)
+        });
+        known.extend(before.map(|before| before.id));
+        before.is_none()
+    });
+    known
 }
 
 /// What is wrong with a tally, held against the outfit as it stands this morning.

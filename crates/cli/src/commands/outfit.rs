@@ -257,7 +257,7 @@ fn import_yards(desk: &Desk, file: &Path, column: &[String], dry_run: bool) -> A
                 format!("no plant \"{plant}\" in the plant table"),
                 "use a code `outyard plants` lists, or add the plant to your own table",
             )
-            .at(outyard_base::trouble::Place::file(name.clone()).line(line).column("forage"))
+            .at(outyard_base::trouble::Spot::file(name.clone()).line(line).column("forage"))
         })
         .collect();
     if !unknown.is_empty() {
@@ -269,7 +269,7 @@ fn import_yards(desk: &Desk, file: &Path, column: &[String], dry_run: bool) -> A
         .filter_map(|row| row.counted_on.filter(|on| *on > today).map(|on| (row.line, on)))
         .map(|(line, on)| {
             Trouble::new("YRD-006", format!("{on} has not come yet"), "correct the date of the count")
-                .at(outyard_base::trouble::Place::file(name.clone()).line(line).column("counted_on"))
+                .at(outyard_base::trouble::Spot::file(name.clone()).line(line).column("counted_on"))
         })
         .collect();
     if !too_soon.is_empty() {

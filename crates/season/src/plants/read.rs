@@ -1,6 +1,6 @@
 //! Reads plant tables.
 
-use outyard_base::trouble::Place;
+use outyard_base::trouble::Spot;
 use outyard_base::{Celsius, DegreeDays, KilogramsPerDay, Range, Trouble};
 use serde::Deserialize;
 use toml::Spanned;
@@ -101,11 +101,11 @@ struct Reader<'a> {
 }
 
 impl Reader<'_> {
-    fn place(&self, offset: usize) -> Place {
+    fn place(&self, offset: usize) -> Spot {
         let before = &self.text[..self.text.floor_char_boundary(offset)];
         let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
         let column = before[line_start..].chars().count() + 1;
-        Place::file(self.file).line(before.matches('\n').count() + 1).column(column.to_string())
+        Spot::file(self.file).line(before.matches('\n').count() + 1).column(column.to_string())
     }
 
     fn three(&self, three: &Three, least: f64, most: f64) -> Result<Range<f64>, Trouble> {

@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use outyard_base::trouble::Place;
+use outyard_base::trouble::Spot;
 use outyard_base::{Cents, ClockTime, Kilograms, Share, Trouble};
 
 use super::MonthDay;
@@ -13,7 +13,7 @@ use super::tree::{Node, Value};
 pub(super) struct Fields<'t> {
     /// How a complaint names the table: `job "pull"`.
     pub(super) name: String,
-    place: Place,
+    place: Spot,
     left: BTreeMap<String, Node>,
     /// Everything found wrong so far, in this table and all others.
     pub(super) troubles: &'t mut Vec<Trouble>,
@@ -33,7 +33,7 @@ impl<'t> Fields<'t> {
     }
 
     /// Adds a trouble at a place.
-    pub(super) fn complain(&mut self, code: &'static str, cause: String, remedy: impl Into<String>, place: Place) {
+    pub(super) fn complain(&mut self, code: &'static str, cause: String, remedy: impl Into<String>, place: Spot) {
         self.troubles.push(Trouble::new(code, cause, remedy).at(place));
     }
 
@@ -51,7 +51,7 @@ impl<'t> Fields<'t> {
     }
 
     /// Where a field stands, or the table when it is not there.
-    pub(super) fn place_of(&self, key: &str) -> Place {
+    pub(super) fn place_of(&self, key: &str) -> Spot {
         self.left.get(key).map_or(&self.place, |node| &node.place).clone()
     }
 
@@ -66,7 +66,7 @@ impl<'t> Fields<'t> {
     }
 
     /// The text of a field already taken, and its place.
-    pub(super) fn text_of(&mut self, key: &str, node: Node) -> Option<(String, Place)> {
+    pub(super) fn text_of(&mut self, key: &str, node: Node) -> Option<(String, Spot)> {
         match node.value {
             Value::Text(text) => Some((text, node.place)),
             other => {
@@ -240,6 +240,6 @@ impl<'t> Fields<'t> {
     }
 }
 
-fn wrong_sort(what: &str, wanted: &str, found: &Value, place: Place) -> Trouble {
+fn wrong_sort(what: &str, wanted: &str, found: &Value, place: Spot) -> Trouble {
     Trouble::new("TRD-004", format!("{what} is {}", found.sort()), format!("write {wanted}")).at(place)
 }

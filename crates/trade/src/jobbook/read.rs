@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use outyard_base::trouble::Place;
+use outyard_base::trouble::Spot;
 use outyard_base::{Celsius, GearCode, Hours, JobCode, Kilograms, KilogramsPerDay, KilometresPerHour, Share, Trouble};
 
 use super::fields::Fields;
@@ -113,7 +113,7 @@ fn read_worth(node: Node, troubles: &mut Vec<Trouble>) -> Option<Worth> {
 /// Reads a key as a name of gear or of a job.
 fn read_code<T: core::str::FromStr<Err = outyard_base::BadId>>(
     key: &str,
-    place: &Place,
+    place: &Spot,
     troubles: &mut Vec<Trouble>,
 ) -> Option<T> {
     key.parse()
@@ -251,7 +251,7 @@ fn read_minutes(job: &str, node: Node, troubles: &mut Vec<Trouble>) -> Option<BT
     minutes
 }
 
-fn check_kinds(job: &mut Fields<'_>, kinds: &[Kind], minutes: &BTreeMap<Kind, f64>, place: &Place) {
+fn check_kinds(job: &mut Fields<'_>, kinds: &[Kind], minutes: &BTreeMap<Kind, f64>, place: &Spot) {
     if kinds.is_empty() {
         let cause = format!("{} is for no kind of colony", job.name);
         job.complain("TRD-003", cause, format!("add kinds = [...] with some of {}", known_kinds()), place.clone());

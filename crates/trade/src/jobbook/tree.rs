@@ -3,13 +3,13 @@
 
 use std::collections::BTreeMap;
 
-use outyard_base::trouble::{Place, Trouble};
+use outyard_base::trouble::{Spot, Trouble};
 use toml::de::{DeTable, DeValue};
 
 /// A value and where it stands.
 #[derive(Clone, Debug)]
 pub(super) struct Node {
-    pub(super) place: Place,
+    pub(super) place: Spot,
     pub(super) value: Value,
 }
 
@@ -53,11 +53,11 @@ impl<'a> Lines<'a> {
         Self { file, text, starts }
     }
 
-    fn place(&self, byte: usize) -> Place {
+    fn place(&self, byte: usize) -> Spot {
         let byte = byte.min(self.text.len());
         let line = self.starts.partition_point(|start| *start <= byte);
         let column = self.text[self.starts[line - 1]..byte].chars().count() + 1;
-        Place::file(self.file).line(line).column(column.to_string())
+        Spot::file(self.file).line(line).column(column.to_string())
     }
 }
 
@@ -71,11 +71,11 @@ pub(super) fn read_tree(file: &str, text: &str) -> Result<Node, Vec<Trouble>> {
         troubles.dedup_by_key(|trouble| trouble.place.as_ref().and_then(|place| place.line));
         return Err(troubles);
     }
-    Ok(Node { place: Place::file(file), value: Value::Table(entries(table.get_ref(), &lines)) })
+    Ok(Node { place: Spot::file(file), value: Value::Table(entries(table.get_ref(), &lines)) })
 }
 
 fn syntax_trouble(lines: &Lines<'_>, fault: &toml::de::Error) -> Trouble {
-    let place = fault.span().map_or_else(|| Place::file(lines.file), |span| lines.place(span.start));
+    let place = fault.span().map_or_else(|| Spot::file(lines.file), |span| lines.place(span.start));
     let cause = fault.message().lines().collect::<Vec<_>>().join(", ");
     Trouble::new("TRD-001", cause, "write the line as TOML, such as: setup_pair_minutes = 25").at(place)
 }
