@@ -30,4 +30,6 @@ pub use gear::{GearCounts, GearPlace};
 pub use law::Conflict;
 pub use ledger::{GearBalance, Ledger, Proposal, Unplaced};
 pub use outfit::{Outfit, Visit, Yard, fold};
+// The facts count colonies in these; who reads facts need not know another room for it.
+pub use outyard_trade::{Kind, KindCounts};
 pub use stock::{StockDay, forecast_stock};

@@ -313,7 +313,9 @@ impl Books {
         for (index, trip) in trips.all().enumerate() {
             let counted = self.on_trucks.remove(&index).unwrap_or_default();
             if !trip.over {
-                counted.into_iter().for_each(|difference| self.difference(difference));
+                for difference in counted {
+                    self.difference(difference);
+                }
                 continue;
             }
             for (gear, &remainder) in &trip.remainder {

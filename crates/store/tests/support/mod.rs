@@ -4,8 +4,7 @@ use std::path::PathBuf;
 
 use jiff::SignedDuration;
 use outyard_base::{Chance, Minutes, Share};
-use outyard_book::{Entry, EntryId, Fact, GearCounts, JobDone, OddCounts, Tally};
-use outyard_trade::{Kind, KindCounts};
+use outyard_book::{Entry, EntryId, Fact, GearCounts, JobDone, Kind, KindCounts, OddCounts, Tally};
 
 /// A folder of its own for each test, gone when the test is over.
 pub(crate) struct Folder(PathBuf);
