@@ -15,9 +15,11 @@ AT_DEMO := $(OUTYARD) --outfit $(DEMO) --on $(DEMO_DAY)
 
 demo: rust
 	$(CARGO) build --release --locked --package outyard-cli
-	$(OUTYARD) demo $(DEMO) --seed 7 --again
+	$(OUTYARD) --on $(DEMO_DAY) demo $(DEMO) --seed 7 --again
 	$(AT_DEMO) morning
 	$(AT_DEMO) sheets --to $(DEMO)/sheets
+	@echo; echo "Go on: open $(DEMO)/sheets/index.html; ask $(OUTYARD) --outfit $(DEMO) --on $(DEMO_DAY) runs, outlook, yard 7, gear, or"; \
+	echo "replan --rain 2026-07-04..2026-07-05; begin with your own outfit: $(OUTYARD) new --help"
 
 test: rust
 	$(CARGO) fmt --all --check

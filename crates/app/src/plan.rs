@@ -81,14 +81,15 @@ pub fn build_problem(input: &PlanInput<'_>) -> Result<(RunProblem, Vec<GearCode>
     let gear_codes: Vec<GearCode> = gear_of(input.jobs, input.due);
     let gear = gear_codes.iter().map(|code| gear_rule(input, code)).collect();
     let crews = input.settings.crews.iter().map(|crew| crew_rule(input, crew)).collect();
+    let kit = crew_kit(input);
     let trucks = input
         .settings
         .trucks
         .iter()
         .map(|truck| Truck {
             id: truck.id.clone(),
-            volume: units(f64::from(truck.deeps_empty)),
-            payload: truck.payload,
+            volume: (units(f64::from(truck.deeps_empty)) - kit.0).max(0),
+            payload: Grams((truck.payload.get() - kit.1.get()).max(0)),
         })
         .collect();
     let visits = input
@@ -144,6 +145,20 @@ fn gear_of(jobs: &JobBook, due: &[DueVisit]) -> Vec<GearCode> {
     codes.sort();
     codes.dedup();
     codes
+}
+
+/// Room and weight to keep free on every truck for what crews carry out and home again: the most that any visit asks for.
+fn crew_kit(input: &PlanInput<'_>) -> (i64, Grams) {
+    let mut most: BTreeMap<&GearCode, u32> = BTreeMap::new();
+    for (code, count) in input.due.iter().flat_map(|due| &due.gear_out.with_crew) {
+        let known = most.entry(code).or_default();
+        *known = (*known).max(*count);
+    }
+    let gear =
+        || most.iter().filter_map(|(code, count)| input.jobs.gear.get(*code).map(|gear| (gear, f64::from(*count))));
+    let places: f64 = gear().map(|(gear, count)| gear.box_places * count).sum();
+    let weight: Kilograms = gear().map(|(gear, count)| gear.weight * count).sum();
+    (units(places), Grams::ceil_of(weight))
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "a deck holds a few hundred boxes")]

@@ -16,6 +16,8 @@ use toml::Spanned;
 
 use crate::intake::text::line_and_column;
 
+/// Most yards on one run that the planner takes.
+const STOPS_MAX: u32 = outyard_runs::problem::STOPS_MAX as u32;
 /// The usual way to put doubles down.
 const PUT_DOWN_BY: &str = "single-down-blow";
 
@@ -289,7 +291,7 @@ pub fn read_settings(file: &str, text: &str) -> Result<Settings, Vec<Trouble>> {
         plan_days: reader.within(raw.outlook.plan_days.as_ref(), 14, 1, 28, "days") as usize,
         seed: raw.outlook.seed.map_or(1, Spanned::into_inner),
     };
-    let stops_max = reader.within(raw.yards_per_run_max.as_ref(), 8, 1, 20, "yards") as usize;
+    let stops_max = reader.within(raw.yards_per_run_max.as_ref(), 8, 1, STOPS_MAX, "yards") as usize;
     let put_down_by = match &raw.put_down_by {
         None => Some(JobCode::new(PUT_DOWN_BY).expect("a short plain code")),
         Some(text) => {

@@ -214,7 +214,7 @@ pub struct DueView {
 pub struct GateView {
     /// Codes of the jobs that wait for it.
     pub jobs: Vec<String>,
-    /// Gate in words.
+    /// What it needs, with the limits as they stand.
     pub words: String,
     /// Yards for which it is open today.
     pub yards_open: usize,
@@ -585,7 +585,7 @@ fn gates_today(situation: &Situation, worked: &Worked) -> Vec<GateView> {
                 .unwrap_or_default();
             Some(GateView {
                 jobs: jobs_of[code].iter().map(|job| (*job).to_owned()).collect(),
-                words: gate.words.clone(),
+                words: gate.limits(),
                 yards_open: open.len(),
                 yards: yards.len(),
                 hours: from.zip(to).map(|(from, to)| (from.to_string(), to.to_string())),

@@ -10,7 +10,7 @@
 //! | S | `super_kg` | honey the supers hold above the excluder | kg | 24 a third | common practice, no source |
 //! | U | `upper_box_kg` | honey the upper brood box holds once clear of brood | kg | 24 | common practice, no source |
 //! | h | `hatch_days` | days from egg to worker: after them the upper box is clear | d | 21 | Winston 1987, ch. 4 |
-//! | g | `gain_kg_per_day` | net gain of one colony | kg/d | input | scale or outlook |
+//! | g | `gain` | net gain of one colony | kg/d | input | scale or outlook |
 //! | t | `day` | days since the put-down, fractional | d | - | - |
 //! | C(t) | `capacity_kg` | room on day t: S + U·min(t, h)/h | kg | - | hand sum |
 //! | L | `share_lost` | part of the gain lost while the boxes stand full | of 1 | 0.6 | common practice, no source |

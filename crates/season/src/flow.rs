@@ -128,6 +128,8 @@ pub struct YardOutlook {
     pub first: Date,
     /// For each member the net gain of each day, kg/d.
     pub gain: Vec<Vec<f64>>,
+    /// For each member the hours of full flight of each day; at most those that count.
+    pub flight_h: Vec<Vec<f64>>,
     /// First day of flow by the flow rule; the day it began when it is on already.
     pub flow_begins: DateRange,
     /// First day after the last day of flow within the days looked at; open in members where it is still on.
@@ -171,37 +173,97 @@ pub fn outlook(input: &OutlookInput<'_>) -> Result<(YardOutlook, Vec<Note>), Tro
 pub fn outlook_with(input: &OutlookInput<'_>, members: &Members) -> Result<(YardOutlook, Vec<Note>), Trouble> {
     let mut notes = Vec::new();
     let forage = forage_of(input, &mut notes)?;
-    let days = members.days.first().map_or(0, Vec::len);
-    let flight = flight_parts(input, members);
+    let draws = prior_draws(input, &forage, members.days.len());
+    let (outlook, _) = outlook_by(input, members, &forage, &draws);
+    Ok((outlook, notes))
+}
+
+/// What is not known of one plant, in one member: standard normal deviates along its ranges.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PlantDraw {
+    /// How late: along the range of its threshold.
+    pub timing: f64,
+    /// How long: along the ranges of days between its steps.
+    pub length: f64,
+    /// How strong: along the range of its strength.
+    pub strength: f64,
+}
+
+/// What is not known of a yard, in one member.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct MemberDraw {
+    /// Scale colonies against the bloom sum.
+    pub(crate) factor: f64,
+    /// What a colony uses itself, kg/d.
+    pub(crate) upkeep: f64,
+    /// Plants in the order of the forage.
+    pub(crate) plants: Vec<PlantDraw>,
+}
+
+/// Draws before any scale has spoken beyond the factor: a stream for each plant, so that yards share them.
+pub(crate) fn prior_draws(input: &OutlookInput<'_>, forage: &[(&ForagePart, &Plant)], count: usize) -> Vec<MemberDraw> {
     let mut factor = Draws::new(input.seed, "scale factor");
     let mut upkeep = Draws::new(input.seed, "upkeep");
-    let mut gain: Vec<Vec<f64>> =
-        (0..members.days.len()).map(|_| vec![-upkeep.draw(input.upkeep.map(KilogramsPerDay::get)); days]).collect();
-    let factors: Vec<f64> = (0..members.days.len()).map(|_| factor.draw(input.scale_factor)).collect();
-    let mut bloom = Vec::with_capacity(forage.len());
-    for (part, plant) in &forage {
-        let blooms = bloom_of_members(input, members, part, plant);
-        let mut strength = Draws::new(input.seed, &format!("strength of {}", plant.code));
-        for (member, spell) in blooms.iter().enumerate() {
-            let strength = strength.draw(plant.strength.map(KilogramsPerDay::get));
-            let Some((first, full, end)) = spell.curve() else { continue };
-            let most = factors[member] * strength * part.weight.get();
-            for (day, (gain, flight)) in gain[member].iter_mut().zip(&flight[member]).enumerate() {
-                #[expect(clippy::cast_precision_loss, reason = "days of a horizon")]
-                let since_first = day as f64 - first;
-                *gain += most * bloom_level(since_first, full, end) * flight;
-            }
+    let mut draws: Vec<MemberDraw> = (0..count)
+        .map(|_| MemberDraw {
+            factor: factor.draw(input.scale_factor),
+            upkeep: upkeep.draw(input.upkeep.map(KilogramsPerDay::get)),
+            plants: Vec::with_capacity(forage.len()),
+        })
+        .collect();
+    for (_, plant) in forage {
+        let mut timing = Chance::new(input.seed, &format!("bloom of {}", plant.code));
+        let mut strength = Chance::new(input.seed, &format!("strength of {}", plant.code));
+        for draw in &mut draws {
+            let (at, length) = (timing.normal(), timing.normal());
+            draw.plants.push(PlantDraw { timing: at, length, strength: strength.normal() });
         }
-        let date = |day: Option<f64>| day.map(|day| date_after(members.first, day));
+    }
+    draws
+}
+
+/// The outlook with these draws, and the gain before the colony's upkeep.
+pub(crate) fn outlook_by(
+    input: &OutlookInput<'_>,
+    members: &Members,
+    forage: &[(&ForagePart, &Plant)],
+    draws: &[MemberDraw],
+) -> (YardOutlook, Vec<Vec<f64>>) {
+    let days = members.days.first().map_or(0, Vec::len);
+    let flight = flight_parts(input, members);
+    let mut gross = vec![vec![0.0; days]; members.days.len()];
+    let mut bloom = Vec::with_capacity(forage.len());
+    for (order, (part, plant)) in forage.iter().enumerate() {
+        let timing = Timing::new(input, part, plant, members.first);
+        let mut firsts = Vec::with_capacity(members.days.len());
+        let mut ends = Vec::with_capacity(members.days.len());
+        for (member, days) in members.days.iter().enumerate() {
+            let draw = &draws[member].plants[order];
+            let spell = timing.spell(&timing.sums(days), draw);
+            let date = |day: Option<f64>| day.map(|day| date_after(members.first, day));
+            firsts.push(date(spell.first));
+            ends.push(date(spell.end));
+            let most = draws[member].factor * strength_of(plant, draw) * part.weight.get();
+            spell.add_gain(most, &flight[member], &mut gross[member]);
+        }
         bloom.push(PlantOutlook {
             plant: plant.code.clone(),
-            first: DateRange::of_members(blooms.iter().map(|spell| date(spell.first))),
-            end: DateRange::of_members(blooms.iter().map(|spell| date(spell.end))),
+            first: DateRange::of_members(firsts),
+            end: DateRange::of_members(ends),
         });
     }
+    let gain: Vec<Vec<f64>> =
+        gross.iter().zip(draws).map(|(gross, draw)| gross.iter().map(|gross| gross - draw.upkeep).collect()).collect();
+    let flight_h =
+        flight.into_iter().map(|days| days.into_iter().map(|part| part * PERFECT_FLIGHT_H).collect()).collect();
     let (flow_begins, flow_ends) = flow_dates(input, members.first, &gain);
     let based_on = based_on(input, members);
-    Ok((YardOutlook { first: members.first, gain, flow_begins, flow_ends, bloom, based_on }, notes))
+    (YardOutlook { first: members.first, gain, flight_h, flow_begins, flow_ends, bloom, based_on }, gross)
+}
+
+/// Gain of a strong colony on a perfect day of a plant, kg/d, in one member.
+pub(crate) fn strength_of(plant: &Plant, draw: &PlantDraw) -> f64 {
+    at_deviate(plant.strength.map(KilogramsPerDay::get), draw.strength)
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "days of a season")]
@@ -223,12 +285,15 @@ impl Draws {
 }
 
 /// The value of a range at a standard normal deviate, not below nought.
-fn at_deviate(range: Range<f64>, deviate: f64) -> f64 {
+pub(crate) fn at_deviate(range: Range<f64>, deviate: f64) -> f64 {
     let side = if deviate < 0.0 { range.likely - range.low } else { range.high - range.likely };
     (range.likely + side * deviate / NINE_IN_TEN).max(0.0)
 }
 
-fn forage_of<'a>(input: &OutlookInput<'a>, notes: &mut Vec<Note>) -> Result<Vec<(&'a ForagePart, &'a Plant)>, Trouble> {
+pub(crate) fn forage_of<'a>(
+    input: &OutlookInput<'a>,
+    notes: &mut Vec<Note>,
+) -> Result<Vec<(&'a ForagePart, &'a Plant)>, Trouble> {
     let mut forage = Vec::with_capacity(input.forage.plants.len());
     for part in &input.forage.plants {
         let plant = input.plants.get(&part.plant).ok_or_else(|| {
@@ -269,13 +334,13 @@ fn flight_parts(input: &OutlookInput<'_>, members: &Members) -> Vec<Vec<f64>> {
     members.days.iter().map(|days| days.iter().zip(&shapes).map(|(day, shape)| part(day, shape)).collect()).collect()
 }
 
-fn flight_part(hours: f64) -> f64 {
+pub(crate) fn flight_part(hours: f64) -> f64 {
     (hours / PERFECT_FLIGHT_H).min(MOST_FLIGHT)
 }
 
 /// First and end of a plant's bloom in one member, in days after the first day of the outlook.
 #[derive(Clone, Copy, Debug, Default)]
-struct Spell {
+pub(crate) struct Spell {
     first: Option<f64>,
     full: Option<f64>,
     end: Option<f64>,
@@ -291,59 +356,76 @@ impl Spell {
         let end = self.end.map_or(full + USUAL_REST_DAYS as f64, |end| end - first).max(full);
         Some((first, full, end))
     }
-}
 
-/// Bloom of one plant in every member.
-fn bloom_of_members(input: &OutlookInput<'_>, members: &Members, part: &ForagePart, plant: &Plant) -> Vec<Spell> {
-    let mut timing = Draws::new(input.seed, &format!("bloom of {}", plant.code));
-    match (&plant.trigger, part.seeding) {
-        (Trigger::Heat { rule, start, first }, _) => {
-            let heat = HeatAhead::new(input, rule, season_start(*start, input.today), members.first);
-            let first = first.map(outyard_base::DegreeDays::get);
-            members.days.iter().map(|days| heat_spell(&heat, days, first, plant, &mut timing)).collect()
+    /// Adds what the bloom brings on each day, for so much at most.
+    pub(crate) fn add_gain(&self, most: f64, flight: &[f64], gain: &mut [f64]) {
+        let Some((first, full, end)) = self.curve() else { return };
+        for (day, (gain, flight)) in gain.iter_mut().zip(flight).enumerate() {
+            #[expect(clippy::cast_precision_loss, reason = "days of a horizon")]
+            let since_first = day as f64 - first;
+            *gain += most * bloom_level(since_first, full, end) * flight;
         }
-        (Trigger::Seeding { heat: Some((rule, first)), by_heat: true, .. }, Some(seeding)) => {
-            let heat = HeatAhead::new(input, rule, seeding, members.first);
-            let first = first.map(outyard_base::DegreeDays::get);
-            members.days.iter().map(|days| heat_spell(&heat, days, first, plant, &mut timing)).collect()
-        }
-        (Trigger::Seeding { days, .. }, Some(seeding)) => {
-            #[expect(clippy::cast_precision_loss, reason = "days of a season")]
-            let seeded = days_from(members.first, seeding) as f64;
-            members
-                .days
-                .iter()
-                .map(|_| {
-                    let first = seeded + timing.draw(*days);
-                    later_steps(first, plant, &mut timing)
-                })
-                .collect()
-        }
-        (Trigger::Seeding { .. }, None) => vec![Spell::default(); members.days.len()],
     }
 }
 
-/// Full and end of a bloom whose steps are days after the first.
-fn later_steps(first: f64, plant: &Plant, timing: &mut Draws) -> Spell {
-    let after = |step: Step, deviate: f64| match step {
-        Step::DaysAfterFirst(days) => Some(first + at_deviate(days, deviate)),
-        Step::HeatSum(_) => None,
-    };
-    let deviate = timing.0.normal();
-    Spell { first: Some(first), full: after(plant.full, deviate), end: after(plant.end, deviate) }
+/// When a plant blooms at a yard, ready for the draws of each member.
+pub(crate) struct Timing<'a> {
+    plant: &'a Plant,
+    by: TimedBy,
 }
 
-fn heat_spell(heat: &HeatAhead, days: &[DayWeather], first: Range<f64>, plant: &Plant, timing: &mut Draws) -> Spell {
-    let sums = heat.sums(days);
-    // One deviate for all steps of a member: a late plant is late throughout.
-    let deviate = timing.0.normal();
-    let first = heat.reaches(&sums, at_deviate(first, deviate));
-    let length = timing.0.normal();
-    let step = |step: Step| match step {
-        Step::HeatSum(sum) => heat.reaches(&sums, at_deviate(sum.map(outyard_base::DegreeDays::get), deviate)),
-        Step::DaysAfterFirst(days) => first.map(|first| first + at_deviate(days, length)),
-    };
-    Spell { first, full: step(plant.full), end: step(plant.end) }
+enum TimedBy {
+    Heat { heat: HeatAhead, first: Range<f64> },
+    Days { seeded: f64, days: Range<f64> },
+    Nothing,
+}
+
+impl<'a> Timing<'a> {
+    /// The timing of a plant counted from `from`, by the weather seen before that day.
+    pub(crate) fn new(input: &OutlookInput<'_>, part: &ForagePart, plant: &'a Plant, from: Date) -> Self {
+        let by = match (&plant.trigger, part.seeding) {
+            (Trigger::Heat { rule, start, first }, _) => TimedBy::Heat {
+                heat: HeatAhead::new(input, rule, season_start(*start, input.today), from),
+                first: first.map(outyard_base::DegreeDays::get),
+            },
+            (Trigger::Seeding { heat: Some((rule, first)), by_heat: true, .. }, Some(seeding)) => TimedBy::Heat {
+                heat: HeatAhead::new(input, rule, seeding, from),
+                first: first.map(outyard_base::DegreeDays::get),
+            },
+            (Trigger::Seeding { days, .. }, Some(seeding)) => {
+                #[expect(clippy::cast_precision_loss, reason = "days of a season")]
+                let seeded = days_from(from, seeding) as f64;
+                TimedBy::Days { seeded, days: *days }
+            }
+            (Trigger::Seeding { .. }, None) => TimedBy::Nothing,
+        };
+        Self { plant, by }
+    }
+
+    /// Heat up to and with each day; empty for a plant that does not go by heat.
+    pub(crate) fn sums(&self, days: &[DayWeather]) -> Vec<f64> {
+        match &self.by {
+            TimedBy::Heat { heat, .. } => heat.sums(days),
+            TimedBy::Days { .. } | TimedBy::Nothing => Vec::new(),
+        }
+    }
+
+    /// The bloom in a member with that heat. One deviate moves all its heat sums: a late plant is late throughout.
+    pub(crate) fn spell(&self, sums: &[f64], draw: &PlantDraw) -> Spell {
+        let (first, heat) = match &self.by {
+            TimedBy::Heat { heat, first } => (heat.reaches(sums, at_deviate(*first, draw.timing)), Some(heat)),
+            TimedBy::Days { seeded, days } => (Some(seeded + at_deviate(*days, draw.timing)), None),
+            TimedBy::Nothing => return Spell::default(),
+        };
+        let step = |step: Step| match (step, heat) {
+            (Step::HeatSum(sum), Some(heat)) => {
+                heat.reaches(sums, at_deviate(sum.map(outyard_base::DegreeDays::get), draw.timing))
+            }
+            (Step::HeatSum(_), None) => None,
+            (Step::DaysAfterFirst(days), _) => first.map(|first| first + at_deviate(days, draw.length)),
+        };
+        Spell { first, full: step(self.plant.full), end: step(self.plant.end) }
+    }
 }
 
 /// Heat gathered before the outlook, and how it goes on.

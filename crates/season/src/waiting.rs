@@ -270,7 +270,7 @@ pub fn colony_ahead(input: &WaitingInput<'_>) -> ColonyAhead {
     let horizon = input.gain.first().map_or(0, Vec::len);
     let year = year_days(input.first, input.south, horizon);
     let courses: Vec<Course> = (0..input.gain.len()).map(|member| course(input, &year, member)).collect();
-    gather(input, courses)
+    gather(input, &courses)
 }
 
 /// Follows many groups of colonies on all cores; the result does not depend on how many there are.
@@ -283,7 +283,7 @@ pub fn waiting_costs(input: &WaitingInput<'_>) -> WaitingCosts {
     colony_ahead(input).waiting
 }
 
-fn gather(input: &WaitingInput<'_>, courses: Vec<Course>) -> ColonyAhead {
+fn gather(input: &WaitingInput<'_>, courses: &[Course]) -> ColonyAhead {
     let range = |value: fn(&Course) -> f64| {
         let sample: Vec<f64> = courses.iter().map(value).collect();
         Range::of_sample(&sample).unwrap_or(Range::exact(0.0))
@@ -298,7 +298,7 @@ fn gather(input: &WaitingInput<'_>, courses: Vec<Course>) -> ColonyAhead {
     let member_days = (courses.len() * input.days.max(1)).max(1) as f64;
     let offered_kg_per_day = courses.iter().map(|course| course.offered_kg).sum::<f64>() / member_days;
     let mut money = Vec::with_capacity(courses.len() * width(input.days));
-    for course in &courses {
+    for course in courses {
         money.extend_from_slice(&course.money);
     }
     ColonyAhead {

@@ -58,9 +58,48 @@ impl WeatherGate {
         }
     }
 
+    /// The conditions with the limits they have now, as a page says them: `15 °C or more, wind to 25 km/h, 08:00 to 20:00`.
+    pub fn limits(&self) -> String {
+        let mut parts = Vec::new();
+        match (self.min_temp, self.max_temp) {
+            (Some(low), Some(high)) => parts.push(format!("{} to {high}", low.get())),
+            (Some(low), None) => parts.push(format!("{low} or more")),
+            (None, Some(high)) => parts.push(format!("{high} or less")),
+            (None, None) => {}
+        }
+        if self.label_decides {
+            parts.push("temperatures by the label".to_owned());
+        }
+        if self.min_radiation_w_per_m2.is_some() {
+            parts.push("sun".to_owned());
+        }
+        parts.extend(self.max_wind.map(|wind| format!("wind to {wind}")));
+        parts.extend(self.dry_for.map(|hours| format!("dry for {hours}")));
+        parts.extend(self.min_gain_yesterday.map(|gain| format!("gain yesterday {} kg or more", gain.get())));
+        parts.push(format!("{} to {}", self.from, self.to));
+        parts.join(", ")
+    }
+
     /// Minutes of the day within the gate's hours.
     pub fn minutes_open(&self) -> Minutes {
         let span = self.to - self.from;
         if self.over_midnight() { span + Minutes(24 * 60) } else { span }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::jobbook::{DEFAULT_JOB_BOOK, JobBook, read_job_book};
+
+    #[test]
+    fn limits_are_said_as_they_stand_now() {
+        let standard = JobBook::standard();
+        assert_eq!(
+            standard.gates["blow"].limits(),
+            "18 to 35 °C, sun, wind to 30 km/h, dry for 3 h, gain yesterday 0.5 kg or more, 09:00 to 19:00"
+        );
+        let own =
+            read_job_book(DEFAULT_JOB_BOOK, Some(("jobs.toml", "[gates.blow]\nmax_wind_km_per_h = 25\n"))).unwrap();
+        assert!(own.gates["blow"].limits().contains("wind to 25 km/h"));
     }
 }

@@ -77,10 +77,10 @@ pub fn read_scale_file(file: &str, text: &str, map: &ColumnMap, zone: &TimeZone)
     }
     let mut notes = Vec::new();
     if empty > 0 {
-        notes.push(Note::new("SCL-101", format!("{empty} rows have no weight and count as gaps")));
+        notes.push(Note::new("SCL-005", format!("{empty} rows have no weight and count as gaps")));
     }
     if aside > 0 {
-        notes.push(Note::new("SCL-102", format!("{aside} weights no hive can have were set aside")));
+        notes.push(Note::new("SCL-006", format!("{aside} weights no hive can have were set aside")));
     }
     faults.or((readings, notes))
 }

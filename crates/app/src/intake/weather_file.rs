@@ -98,7 +98,7 @@ pub fn read_weather(file: &str, text: &str, map: &ColumnMap) -> Result<(Vec<DayW
     }
     let mut notes = Vec::new();
     if missing > 0 {
-        notes.push(Note::new("WTH-101", format!("{missing} days have no temperature and count as gaps")));
+        notes.push(Note::new("WTH-006", format!("{missing} days have no temperature and count as gaps")));
     }
     days.sort_by_key(|day| day.date);
     faults.or((days, notes))
