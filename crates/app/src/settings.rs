@@ -17,6 +17,7 @@ use toml::Spanned;
 use crate::intake::text::line_and_column;
 
 /// Most yards on one run that the planner takes.
+#[expect(clippy::cast_possible_truncation, reason = "a dozen")]
 const STOPS_MAX: u32 = outyard_runs::problem::STOPS_MAX as u32;
 /// The usual way to put doubles down.
 const PUT_DOWN_BY: &str = "single-down-blow";
