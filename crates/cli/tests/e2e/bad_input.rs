@@ -158,17 +158,19 @@ fn words_of(kind: &Kind) -> Vec<&'static str> {
     kind.words.split_whitespace().chain(["--json"]).collect()
 }
 
+/// A column, what stands in it, and the code that refuses it.
+type BadCell = (&'static str, &'static str, &'static str);
+
 /// The table with one cell of its first row changed, or a column more.
 fn with_cell(good: &str, column: &str, value: &str) -> String {
     let mut lines = good.lines();
     let mut names: Vec<&str> = lines.next().unwrap().split(',').collect();
     let mut cells: Vec<&str> = lines.next().unwrap().split(',').collect();
-    match names.iter().position(|name| *name == column) {
-        Some(at) => cells[at] = value,
-        None => {
-            names.push(column);
-            cells.push(value);
-        }
+    if let Some(at) = names.iter().position(|name| *name == column) {
+        cells[at] = value;
+    } else {
+        names.push(column);
+        cells.push(value);
     }
     format!("{}\n{}\n", names.join(","), cells.join(","))
 }
@@ -185,7 +187,7 @@ fn the_good_files_are_taken() {
 
 #[test]
 fn every_column_of_every_table_is_checked() {
-    let cases: [(&Kind, &[(&str, &str, &str)]); 10] = [
+    let cases: [(&Kind, &[BadCell]); 10] = [
         (
             &YARDS,
             &[
@@ -390,13 +392,13 @@ fn what_stands_twice_or_fits_nothing_is_told_with_its_row() {
         let faults = refused(&outfit, &TALLIES, entries, || outfit.run(&words_of(&TALLIES)));
         assert_eq!((faults[0].code.as_str(), faults[0].line), (code, Some(2)), "{faults:?}");
     }
-    let rows: String = (0..15).map(|at| format!("Y{at},20,1,1\n")).collect();
-    outfit.put(WAITING.file, format!("yard,colonies,gain_kg_per_day,free_boxes\n{rows}"));
+    let rows: Vec<String> = (0..15).map(|at| format!("Y{at},20,1,1")).collect();
+    outfit.put(WAITING.file, format!("yard,colonies,gain_kg_per_day,free_boxes\n{}\n", rows.join("\n")));
     assert_eq!(refused(&outfit, &WAITING, entries, || outfit.run(&words_of(&WAITING)))[0].code, "FST-001");
     // One fault in one of many rows: none of the rows is taken.
-    let rows: String =
-        (30..60).map(|yard| format!("{yard},45.3,-93.7,{}\n", if yard == 44 { "-1" } else { "20" })).collect();
-    outfit.put(YARDS.file, format!("yard,latitude,longitude,doubles\n{rows}"));
+    let rows: Vec<String> =
+        (30..60).map(|yard| format!("{yard},45.3,-93.7,{}", if yard == 44 { "-1" } else { "20" })).collect();
+    outfit.put(YARDS.file, format!("yard,latitude,longitude,doubles\n{}\n", rows.join("\n")));
     let faults = refused(&outfit, &YARDS, entries, || outfit.run(&words_of(&YARDS)));
     assert_eq!((faults.len(), faults[0].line), (1, Some(16)), "{faults:?}");
     // All faults are told at once.

@@ -1,8 +1,10 @@
 //! An outfit's folder made from texts, and the program run in it.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+use std::sync::OnceLock;
 
 use jiff::civil::Date;
 use serde_json::Value;
@@ -207,6 +209,7 @@ impl Told {
                 let (topic, number) = code.split_once('-').unwrap_or_else(|| panic!("{self}"));
                 assert!(topic.len() == 3 && topic.chars().all(|letter| letter.is_ascii_uppercase()), "{self}");
                 assert!(number.len() == 3 && number.chars().all(|digit| digit.is_ascii_digit()), "{self}");
+                assert!(documented().contains(&code), "{code} stands in no list of codes\n{self}");
                 assert!(text("cause").trim().len() >= 8, "no cause: {self}");
                 assert!(text("remedy").trim().len() >= 8, "no remedy: {self}");
                 let place = &fault["place"];
@@ -225,6 +228,20 @@ impl std::fmt::Display for Told {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "outyard {}\nexit code {}\n{}{}", self.words, self.code, self.out, self.err)
     }
+}
+
+/// The codes the lists of errors explain.
+fn documented() -> &'static BTreeSet<String> {
+    static CODES: OnceLock<BTreeSet<String>> = OnceLock::new();
+    CODES.get_or_init(|| {
+        let lists = fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/../../docs/errors")).unwrap();
+        let texts = lists.map(|list| fs::read_to_string(list.unwrap().path()).unwrap());
+        texts
+            .flat_map(|text| {
+                text.lines().filter_map(|line| line.strip_prefix("### ")).map(str::to_owned).collect::<Vec<_>>()
+            })
+            .collect()
+    })
 }
 
 /// A date from its text.

@@ -3,6 +3,13 @@
 //! Each test makes an outfit's folder from texts, runs the program there and holds its answer against sums of its own.
 
 #![expect(clippy::unwrap_used, reason = "a helper of tests stops its test")]
+#![expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::cast_sign_loss,
+    reason = "counts and days of the tests are small"
+)]
 
 mod bad_input;
 mod common;

@@ -191,6 +191,8 @@ fn every_verb_answers_in_json_and_within_the_page() {
             "excluder=30",
             "--truck",
             truck,
+            "--device",
+            "the phone",
         ],
         vec!["tally", other, "--done", "egg-test:single=5", "--entry", "019f0000-0000-7000-8000-000000000007"],
         vec!["tally", "--file", "tallies.csv"],

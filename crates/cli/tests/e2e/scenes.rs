@@ -155,7 +155,7 @@ fn scene_2_will_the_day_fit() {
             .replace("deeps_empty = 120", &format!("deeps_empty = {}", day.deck))
             .replace("payload_kg = 2300", &format!("payload_kg = {}", day.payload_kg))
             .replace("leave = \"06:00\"", &format!("leave = \"06:00\"\nlunch_min = {}\nlongest_min = 720", day.lunch));
-        outfit.put("outfit.toml", &format!("{settings}[roads]\ndrives = \"drives.csv\"\n"));
+        outfit.put("outfit.toml", format!("{settings}[roads]\ndrives = \"drives.csv\"\n"));
         let words =
             format!("day {} --gate {}-{} --on 2026-07-03", names.join(" "), clock(day.gate.0), clock(day.gate.1));
         let fit = outfit.json(&words);
@@ -503,21 +503,18 @@ fn scene_7_supers_short_by_how_many_and_when() {
         let cure = (1..=wet_after)
             .map(|earlier| (earlier, stock_by_day(stock, &needs, &wet_from(wet_after - earlier))))
             .find(|(_, days)| days.iter().all(|(_, short)| *short == 0) && days.last().unwrap().0 >= need);
-        match cure {
-            Some((earlier, days)) => {
-                assert_eq!(answer["cure"]["days_earlier"], earlier);
-                assert_eq!(answer["cure"]["or_boxes_to_get"], missing);
-                let left = days.last().unwrap().0;
-                assert_eq!(answer["cure"]["forecast"].as_array().unwrap().last().unwrap()["stock"], left);
-                let advice = format!(
-                    "{earlier} days earlier: never short, {left} left at the end. Otherwise buy or borrow {missing}"
-                );
-                assert!(page.contains(&advice), "{page}");
-            }
-            None => {
-                assert_eq!((&answer["cure"]["cure"], &answer["cure"]["boxes"]), (&"get-boxes".into(), &missing.into()));
-                assert!(page.contains(&format!("buy or borrow {missing} boxes")), "{page}");
-            }
+        if let Some((earlier, days)) = cure {
+            assert_eq!(answer["cure"]["days_earlier"], earlier);
+            assert_eq!(answer["cure"]["or_boxes_to_get"], missing);
+            let left = days.last().unwrap().0;
+            assert_eq!(answer["cure"]["forecast"].as_array().unwrap().last().unwrap()["stock"], left);
+            let advice = format!(
+                "{earlier} days earlier: never short, {left} left at the end. Otherwise buy or borrow {missing}"
+            );
+            assert!(page.contains(&advice), "{page}");
+        } else {
+            assert_eq!((&answer["cure"]["cure"], &answer["cure"]["boxes"]), (&"get-boxes".into(), &missing.into()));
+            assert!(page.contains(&format!("buy or borrow {missing} boxes")), "{page}");
         }
     }
 }
@@ -559,21 +556,18 @@ fn scene_10_has_the_flow_started() {
         let page = outfit.page("flow nights.csv");
         for (group, nights) in &groups {
             let told = find(&answer, "group", group);
-            match flow_began(nights, threshold, running) {
-                Some(day) => {
-                    let (began, known) = (after(day0, day as i64), after(day0, (day + running - 1) as i64));
-                    assert_eq!((&told["flow"], &told["since"]), (&"on".into(), &began.to_string().into()));
-                    assert_eq!(told["known_on_evening_of"], known.to_string());
-                    let line = format!("on since {}, known on the evening of {}", said(began), said(known));
-                    assert!(page.contains(&line), "no \"{line}\" in {page}");
-                }
-                None => {
-                    let met = nights.iter().rev().take_while(|gain| **gain >= threshold).count();
-                    let again = after(day0, (nights.len() - 1 + running - met) as i64);
-                    assert_eq!((&told["flow"], &told["days_met"]), (&"not-yet".into(), &met.into()));
-                    assert_eq!(told["look_again_on_evening_of"], again.to_string());
-                    assert!(page.contains(&format!("look again on the evening of {}", said(again))), "{page}");
-                }
+            if let Some(day) = flow_began(nights, threshold, running) {
+                let (began, known) = (after(day0, day as i64), after(day0, (day + running - 1) as i64));
+                assert_eq!((&told["flow"], &told["since"]), (&"on".into(), &began.to_string().into()));
+                assert_eq!(told["known_on_evening_of"], known.to_string());
+                let line = format!("on since {}, known on the evening of {}", said(began), said(known));
+                assert!(page.contains(&line), "no \"{line}\" in {page}");
+            } else {
+                let met = nights.iter().rev().take_while(|gain| **gain >= threshold).count();
+                let again = after(day0, (nights.len() - 1 + running - met) as i64);
+                assert_eq!((&told["flow"], &told["days_met"]), (&"not-yet".into(), &met.into()));
+                assert_eq!(told["look_again_on_evening_of"], again.to_string());
+                assert!(page.contains(&format!("look again on the evening of {}", said(again))), "{page}");
             }
         }
     }
