@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use outyard_base::days::plus_days;
 use outyard_base::{Cents, ClockTime, GearCode, Grams, Kilograms, Minutes, Place, Trouble, YardId};
-use outyard_runs::problem::{Crew, Day, Gate, Gear, Lunch, RunParts, RunProblem, Truck, Visit};
+use outyard_runs::problem::{Crew, Day, Follows, Gate, Gear, Lunch, RunParts, RunProblem, Truck, Visit};
 use outyard_runs::{Effort, Plan, solve};
 use outyard_trade::jobbook::JobBook;
 
@@ -238,6 +238,11 @@ fn visit_rule(input: &PlanInput<'_>, due: &DueVisit, gates: &[GateDay], gear: &[
         needs: counts(&due.gear_out.in_yards),
         brings: counts(&due.gear_home.in_yards),
         gates: gates.iter().map(|gate| gate.open.map_or(Gate::Shut, |(from, to)| Gate::Open { from, to })).collect(),
+        follows: due.follows.map(|follow| Follows {
+            visit: follow.after,
+            days_min: follow.days_min,
+            days_max: follow.days_max,
+        }),
         hands_min: 2.min(input.settings.crews.iter().map(|crew| crew.hands).max().unwrap_or(1)),
         ..Visit::plain(due.yard.clone(), &due.what(input.jobs), node, due.pair_minutes, Cents::ZERO, input.days)
     }

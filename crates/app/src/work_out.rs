@@ -7,7 +7,7 @@ use outyard_base::{Cents, GearCode, Note, Trouble, YardId};
 use outyard_runs::{Bill, Breach, Effort, Plan, check_plan, cost, nearest_due_first};
 use outyard_trade::jobbook::JobBook;
 
-use crate::due::{ChoreInput, DueVisit, YardToday, due_visits, stacks};
+use crate::due::{ChoreInput, DueVisit, YardToday, due_visits, follow_ups, stacks};
 use crate::plan::{GateDay, PlanInput, Planned, build_problem, plan};
 use crate::seasons::{Seasons, gate_day, gates_together, seasons};
 use crate::situation::Situation;
@@ -86,7 +86,7 @@ pub fn find_due(situation: &Situation, days: usize) -> Result<Found, Vec<Trouble
             let boxes_kg = situation.boxes_kg(&today).get();
             let deep_kg = situation.jobs.worth.full_deep_kg.get();
             let stacks = stacks(&today, &ahead.season, situation.today, deep_kg, boxes_kg);
-            due.extend(due_visits(&ChoreInput {
+            let input = ChoreInput {
                 jobs: &situation.jobs,
                 yard: &today,
                 season: &ahead.season,
@@ -94,7 +94,11 @@ pub fn find_due(situation: &Situation, days: usize) -> Result<Found, Vec<Trouble
                 today: situation.today,
                 days,
                 put_down_by,
-            }));
+            };
+            let of_yard = due_visits(&input);
+            let more = follow_ups(&input, &of_yard, due.len());
+            due.extend(of_yard);
+            due.extend(more);
         }
         yards.insert(id.clone(), today);
     }

@@ -5,7 +5,7 @@ use outyard_base::days::{days_from, plus_days};
 use outyard_base::{Cents, Minutes, YardId};
 use outyard_trade::jobbook::{GearSum, JobBook, Work};
 
-use super::chores::{Chore, ChoreInput, ClockSort, Window, chores};
+use super::chores::{Chore, ChoreInput, ClockSort, Window, chores, put_down_follow_ups};
 use super::waiting::WaitingCurve;
 
 /// Drive a yard adds to a run that passes near by, in minutes. Assumed.
@@ -38,6 +38,19 @@ pub struct DueVisit {
     pub gear_home: GearSum,
     /// Cautions of its jobs, each once.
     pub cautions: Vec<String>,
+    /// The due visit whose put-down calls for this one, with the fewest and most days between.
+    pub follows: Option<Follow>,
+}
+
+/// A visit that hangs on another one of the same list.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Follow {
+    /// Place of the first visit in the list.
+    pub after: usize,
+    /// Fewest days between.
+    pub days_min: u32,
+    /// Most days between.
+    pub days_max: u32,
 }
 
 impl DueVisit {
@@ -72,6 +85,20 @@ pub fn due_visits(input: &ChoreInput<'_>) -> Vec<DueVisit> {
         }
     }
     groups.into_iter().map(|group| visit(input, group)).collect()
+}
+
+/// The visits that the put-downs among the due visits of a yard will call for within the plan: the look for cells, and
+/// the return. `offset` is the place of the first of `due` in the list of all yards.
+pub fn follow_ups(input: &ChoreInput<'_>, due: &[DueVisit], offset: usize) -> Vec<DueVisit> {
+    let mut more = Vec::new();
+    for (at, first) in due.iter().enumerate() {
+        for (chore, follow) in put_down_follow_ups(input, &first.chores, first.window.from) {
+            let mut visit = visit(input, vec![chore]);
+            visit.follows = Some(Follow { after: offset + at, days_min: follow.0, days_max: follow.1 });
+            more.push(visit);
+        }
+    }
+    more
 }
 
 /// Whether a chore should be done on the trip of the others: everything must still hold on the first day on which all of
@@ -127,6 +154,7 @@ fn visit(input: &ChoreInput<'_>, mut group: Vec<Chore>) -> DueVisit {
         gear_home,
         cautions,
         chores: group,
+        follows: None,
     }
 }
 

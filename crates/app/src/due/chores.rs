@@ -69,6 +69,9 @@ const SPLIT_LATE_DAYS: f64 = 14.0;
 /// Splits that fail when nobody looks (common practice, no source: 15 to 25 %).
 const SPLIT_FAILS: f64 = 0.15;
 
+/// Fewer colonies than one in so many of the yard are stragglers. Assumed.
+const STRAGGLERS_UNDER: u32 = 4;
+
 /// What chores are worked out from.
 #[derive(Clone, Copy, Debug)]
 pub struct ChoreInput<'a> {
@@ -155,6 +158,53 @@ fn put_down(input: &ChoreInput<'_>) -> Vec<Chore> {
         });
     }
     chores
+}
+
+/// Chores that a put-down still to be done will call for, each with the fewest and most days after it. They cost nothing
+/// by themselves: their windows hang on the day of the put-down, not on the calendar.
+pub(super) fn put_down_follow_ups(input: &ChoreInput<'_>, chores: &[Chore], from: Date) -> Vec<(Chore, (u32, u32))> {
+    let put_down: KindCounts = chores
+        .iter()
+        .filter(|chore| {
+            let starts = input.jobs.jobs.get(&chore.job).map(|job| &job.starts);
+            starts.is_some_and(|starts| starts.contains(&ClockStart::ExcluderUnderBrood))
+        })
+        .map(|chore| chore.colonies)
+        .sum();
+    // A few stragglers are looked at whenever somebody is in the yard; they call for no trip of their own.
+    if put_down.total() * STRAGGLERS_UNDER < input.yard.standing.total() {
+        return Vec::new();
+    }
+    let singles = KindCounts::of(&[(Kind::Single, put_down.get(Kind::Double))]);
+    let all: KindCounts = put_down.iter().map(|(kind, count)| (worked_as(kind), count)).collect();
+    let look = marks(ClockStart::ExcluderUnderBrood).iter().find(|mark| mark.code == "cell-look");
+    let mut more = Vec::new();
+    let last = plus_days(input.today, i64::try_from(input.days).unwrap_or(28) - 1);
+    let days = |from: i64, to: i64| {
+        (u32::try_from(from).expect("days after a job"), u32::try_from(to).expect("days after a job"))
+    };
+    let chore = |job: &str, colonies: KindCounts, first: i64, best: i64, to: i64, boxes_each: f64, why: &str| Chore {
+        job: job_code(job),
+        colonies,
+        clock: ClockSort::Brood,
+        window: Window { from: plus_days(from, first), best: plus_days(from, best), to: None },
+        waiting: WaitingCurve::certain(input.season.gain.len(), vec![0.0; input.days + 1]),
+        boxes_each,
+        reason: format!("{why}: days {first} to {to} after the put-down of this plan"),
+    };
+    if let Some((look, to)) = look.and_then(|look| look.to_day.map(|to| (look, to)))
+        && !singles.is_empty()
+    {
+        let chore =
+            chore("unwanted-cells-check", singles, look.from_day, look.best_day, to, 0.0, "look for queen cells");
+        more.push((chore, days(look.from_day, to)));
+    }
+    if !all.is_empty() {
+        let (first, best, to) = RETURN;
+        more.push((chore("add-boxes", all, first, best, to, 1.0, "return with boxes"), days(first, to)));
+    }
+    more.retain(|(chore, _)| chore.window.from <= last);
+    more
 }
 
 /// The one look for unwanted queen cells above, days 7 to 9.

@@ -9,7 +9,7 @@ mod chores;
 mod stack;
 mod waiting;
 
-pub use bundle::{DueVisit, due_visits};
+pub use bundle::{DueVisit, Follow, due_visits, follow_ups};
 pub use chores::{Chore, ChoreInput, ClockSort, Window, chores};
 pub use stack::{Stack, stacks};
 pub use waiting::{WaitingCurve, mean_curve};
