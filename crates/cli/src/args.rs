@@ -171,9 +171,9 @@ pub(crate) struct YardWords {
     /// Hands in the crew
     #[arg(long, default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=12))]
     pub(crate) hands: u32,
-    /// How doubles are put down
-    #[arg(long, default_value = "single-down-blow")]
-    pub(crate) by: JobCode,
+    /// How doubles are put down, instead of what outfit.toml says
+    #[arg(long)]
+    pub(crate) by: Option<JobCode>,
 }
 
 #[derive(Debug, Args)]
@@ -184,9 +184,9 @@ pub(crate) struct DayWords {
     /// The crew, by its name in outfit.toml; the first one if not given
     #[arg(long)]
     pub(crate) crew: Option<String>,
-    /// How doubles are put down
-    #[arg(long, default_value = "single-down-blow")]
-    pub(crate) by: JobCode,
+    /// How doubles are put down, instead of what outfit.toml says
+    #[arg(long)]
+    pub(crate) by: Option<JobCode>,
     /// Hours in which the job can be done, instead of what the job book says: 09:00-19:00
     #[arg(long, value_name = "FROM-TO", value_parser = hours)]
     pub(crate) gate: Option<(ClockTime, ClockTime)>,

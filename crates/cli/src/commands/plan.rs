@@ -509,7 +509,8 @@ pub(crate) fn yard(words: &YardWords, desk: &Desk) -> Answer {
         page.push_str(&format!("\nPut down {}: clocks that do not move\n", day_month(*day0)));
         page.push_str(&clock_table(marks));
     }
-    let sheet = yard_sheet(&situation.jobs, &words.yard, &yard.colonies, &words.by, words.hands, today);
+    let by = words.by.as_ref().unwrap_or(&situation.settings.put_down_by);
+    let sheet = yard_sheet(&situation.jobs, &words.yard, &yard.colonies, by, words.hands, today);
     let sheet_data = match sheet {
         Ok(sheet) => {
             page.push_str(&sheet_page(&situation, &sheet));
@@ -587,18 +588,17 @@ pub(crate) fn day(words: &DayWords, desk: &Desk) -> Answer {
         .find(|truck| truck.id == crew.truck)
         .expect("the settings let no crew through without its truck");
     let mut seen: BTreeSet<&YardId> = BTreeSet::new();
+    let by = words.by.as_ref().unwrap_or(&settings.put_down_by);
     let mut sheets = Vec::new();
     for id in &words.yards {
         if !seen.insert(id) {
             return Err(one(Trouble::new("CLI-007", format!("yard {id} is named twice"), "name each yard once")));
         }
         let yard = find_yard(&situation, id)?;
-        sheets.push(
-            yard_sheet(&situation.jobs, id, &yard.colonies, &words.by, crew.hands, situation.today).map_err(one)?,
-        );
+        sheets.push(yard_sheet(&situation.jobs, id, &yard.colonies, by, crew.hands, situation.today).map_err(one)?);
     }
     let roads = RoadMap::new(settings, &situation.drives, words.yards.clone(), &situation.places())?;
-    let job = situation.jobs.job(words.by.as_str()).map_err(one)?;
+    let job = situation.jobs.job(by.as_str()).map_err(one)?;
     let gate = situation.jobs.gate_of(job);
     let gate = words.gate.unwrap_or((gate.from, gate.to));
     let fit = day_fits(

@@ -92,6 +92,19 @@ fn scene_1_the_yard_sheet() {
     }
 }
 
+#[test]
+fn the_sheet_takes_the_outfits_own_way_to_put_down() {
+    // Shaking takes 9 minutes a double and searching 12, by the built-in job book; nothing is blown.
+    let outfit = Outfit::with_yards(&[("7", 26, 6)]);
+    outfit.put("outfit.toml", format!("put_down_by = \"single-down-shake\"\n{SETTINGS}"));
+    assert_eq!(outfit.json("yard 7 --on 2026-07-03")["put_down"]["minutes"], 25 + 26 * 9 + 6 * 5);
+    let day = outfit.json("day 7 --on 2026-07-03");
+    assert_eq!(day["stops"][0]["minutes"], 25 + 26 * 9 + 6 * 5);
+    assert!(day["load"].as_array().unwrap().iter().all(|line| line["gear"] != "blower"));
+    let other = outfit.json("yard 7 --by single-down-search --on 2026-07-03");
+    assert_eq!(other["put_down"]["minutes"], 25 + 26 * 12 + 6 * 5);
+}
+
 /// A day of scene S2: yards with doubles and splits, the drives between them in order from home to home.
 struct DayOut {
     yards: &'static [(&'static str, u32, u32)],
