@@ -38,6 +38,17 @@ pub struct Page {
     pub more: bool,
 }
 
+/// Names of kept files read since a cursor. Files have cursors of their own.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct FilePage {
+    /// Their names, in order of arrival.
+    pub hashes: Vec<ContentHash>,
+    /// Read on from here.
+    pub next: Cursor,
+    /// True when there is more to read now.
+    pub more: bool,
+}
+
 /// Keeps the book.
 ///
 /// Every store obeys the same rules, and the same tests: what [`Store::append`] returned `Ok` for is on the disk and
@@ -59,6 +70,10 @@ pub trait Store: Send {
 
     /// Hands out a kept file; `None` when it is not here.
     fn file(&mut self, hash: &ContentHash) -> impl Future<Output = Result<Option<Vec<u8>>, StoreError>> + Send;
+
+    /// Names up to `limit` files that were kept after the cursor, as [`Store::read_since`] hands out entries.
+    fn files_since(&mut self, after: Cursor, limit: usize)
+    -> impl Future<Output = Result<FilePage, StoreError>> + Send;
 }
 
 /// Reads everything a store holds.
@@ -165,6 +180,20 @@ pub enum StoreError {
         /// The largest allowed.
         most: usize,
     },
+    /// The server that keeps the book cannot be reached, or went away and did not come back in time.
+    #[error("{book} cannot be reached: {why}")]
+    Away {
+        /// The book.
+        book: String,
+        /// As the system puts it.
+        why: String,
+    },
+    /// The role would see the books of other outfits.
+    #[error("the role of {book} could read every outfit's book")]
+    NoWall {
+        /// The book.
+        book: String,
+    },
     /// Anything else the store met.
     #[error("{book}: {why}")]
     Other {
@@ -190,6 +219,8 @@ impl StoreError {
             Self::TooLarge { .. } => "STO-009",
             Self::Other { .. } => "STO-010",
             Self::Unkeepable { .. } => "STO-011",
+            Self::Away { .. } => "STO-012",
+            Self::NoWall { .. } => "STO-013",
         }
     }
 
@@ -212,6 +243,12 @@ impl StoreError {
             Self::CannotOpen { .. } => "see that the folder exists and that you may open the file",
             Self::TooLarge { .. } => "keep it elsewhere, or split it",
             Self::Unkeepable { .. } => "nothing was written; correct the figure named and write the entry again",
+            Self::Away { .. } => {
+                "see that the server runs and that its address is right; what is written here waits and can be shared later"
+            }
+            Self::NoWall { .. } => {
+                "nothing was read or written; name a plain role in the address: no superuser, and without BYPASSRLS"
+            }
             Self::Other { .. } => "try again; if it stays, keep a copy of the book and report the words above",
         }
     }
@@ -232,6 +269,7 @@ pub struct MemoryStore {
     entries: Vec<Entry>,
     by_id: BTreeMap<EntryId, usize>,
     files: BTreeMap<ContentHash, Vec<u8>>,
+    files_in_order: Vec<ContentHash>,
 }
 
 impl MemoryStore {
@@ -239,6 +277,15 @@ impl MemoryStore {
     pub fn new() -> Self {
         Self::default()
     }
+}
+
+fn part(after: Cursor, limit: usize, all: usize) -> (usize, usize) {
+    let from = usize::try_from(after.0).unwrap_or(0).min(all);
+    (from, from.saturating_add(limit).min(all))
+}
+
+fn cursor_at(place: usize) -> Cursor {
+    Cursor(i64::try_from(place).expect("fewer than fit in memory"))
 }
 
 impl Store for MemoryStore {
@@ -267,13 +314,8 @@ impl Store for MemoryStore {
     }
 
     async fn read_since(&mut self, after: Cursor, limit: usize) -> Result<Page, StoreError> {
-        let from = usize::try_from(after.0).unwrap_or(0).min(self.entries.len());
-        let to = from.saturating_add(limit).min(self.entries.len());
-        Ok(Page {
-            entries: self.entries[from..to].to_vec(),
-            next: Cursor(i64::try_from(to).expect("fewer entries than fit in memory")),
-            more: to < self.entries.len(),
-        })
+        let (from, to) = part(after, limit, self.entries.len());
+        Ok(Page { entries: self.entries[from..to].to_vec(), next: cursor_at(to), more: to < self.entries.len() })
     }
 
     async fn keep_file(&mut self, bytes: &[u8]) -> Result<ContentHash, StoreError> {
@@ -282,11 +324,22 @@ impl Store for MemoryStore {
             return Err(StoreError::TooLarge { what, bytes: bytes.len(), most: FILE_BYTES_MOST });
         }
         let hash = ContentHash::of(bytes);
-        self.files.entry(hash).or_insert_with(|| bytes.to_vec());
+        if self.files.insert(hash, bytes.to_vec()).is_none() {
+            self.files_in_order.push(hash);
+        }
         Ok(hash)
     }
 
     async fn file(&mut self, hash: &ContentHash) -> Result<Option<Vec<u8>>, StoreError> {
         Ok(self.files.get(hash).cloned())
+    }
+
+    async fn files_since(&mut self, after: Cursor, limit: usize) -> Result<FilePage, StoreError> {
+        let (from, to) = part(after, limit, self.files_in_order.len());
+        Ok(FilePage {
+            hashes: self.files_in_order[from..to].to_vec(),
+            next: cursor_at(to),
+            more: to < self.files_in_order.len(),
+        })
     }
 }

@@ -7,6 +7,8 @@
 mod bundle;
 mod chores;
 mod stack;
+#[cfg(test)]
+mod tests;
 mod waiting;
 
 pub use bundle::{DueVisit, Follow, due_visits, follow_ups};
