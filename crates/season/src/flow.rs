@@ -174,8 +174,7 @@ pub fn outlook_with(input: &OutlookInput<'_>, members: &Members) -> Result<(Yard
     let mut notes = Vec::new();
     let forage = forage_of(input, &mut notes)?;
     let draws = prior_draws(input, &forage, members.days.len());
-    let (outlook, _) = outlook_by(input, members, &forage, &draws);
-    Ok((outlook, notes))
+    Ok((outlook_by(input, members, &forage, &draws, |_, _, _| {}), notes))
 }
 
 /// What is not known of one plant, in one member: standard normal deviates along its ranges.
@@ -222,13 +221,14 @@ pub(crate) fn prior_draws(input: &OutlookInput<'_>, forage: &[(&ForagePart, &Pla
     draws
 }
 
-/// The outlook with these draws, and the gain before the colony's upkeep.
+/// The outlook with these draws; `change` may then change the net gains of each member, given its gain before upkeep.
 pub(crate) fn outlook_by(
     input: &OutlookInput<'_>,
     members: &Members,
     forage: &[(&ForagePart, &Plant)],
     draws: &[MemberDraw],
-) -> (YardOutlook, Vec<Vec<f64>>) {
+    mut change: impl FnMut(usize, &[f64], &mut [f64]),
+) -> YardOutlook {
     let days = members.days.first().map_or(0, Vec::len);
     let flight = flight_parts(input, members);
     let mut gross = vec![vec![0.0; days]; members.days.len()];
@@ -252,13 +252,21 @@ pub(crate) fn outlook_by(
             end: DateRange::of_members(ends),
         });
     }
-    let gain: Vec<Vec<f64>> =
-        gross.iter().zip(draws).map(|(gross, draw)| gross.iter().map(|gross| gross - draw.upkeep).collect()).collect();
+    let gain: Vec<Vec<f64>> = gross
+        .iter()
+        .zip(draws)
+        .enumerate()
+        .map(|(member, (gross, draw))| {
+            let mut gain: Vec<f64> = gross.iter().map(|gross| gross - draw.upkeep).collect();
+            change(member, gross, &mut gain);
+            gain
+        })
+        .collect();
     let flight_h =
         flight.into_iter().map(|days| days.into_iter().map(|part| part * PERFECT_FLIGHT_H).collect()).collect();
     let (flow_begins, flow_ends) = flow_dates(input, members.first, &gain);
     let based_on = based_on(input, members);
-    (YardOutlook { first: members.first, gain, flight_h, flow_begins, flow_ends, bloom, based_on }, gross)
+    YardOutlook { first: members.first, gain, flight_h, flow_begins, flow_ends, bloom, based_on }
 }
 
 /// Gain of a strong colony on a perfect day of a plant, kg/d, in one member.
