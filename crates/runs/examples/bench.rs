@@ -49,16 +49,21 @@ fn run(name: &str, best_known: i64, problem: &RunProblem, tries: u64, seeds: u64
     let share = |total: i64| 100.0 * (total - best_known) as f64 / best_known as f64;
     let thumb = cost(problem, &nearest_due_first(problem)).expect("the rule of thumb is sound").total().0;
     println!("{name}: nearest due first {thumb} ({:+.2} %)", share(thumb));
+    if std::env::var_os("NOFLOOR").is_none() {
     let begun = Instant::now();
     let floor = bound(problem, RUNS_MAX, &|| false);
     let seconds = begun.elapsed().as_secs_f64();
     println!("{name}: floor {} ({:+.3} %) by {:?} in {seconds:.2} s", floor.value.0, share(floor.value.0), floor.proof);
+    }
     for seed in 0..seeds {
         let begun = Instant::now();
         let plan = solve(problem, &Effort { tries }, seed, None, &|| false);
         let seconds = begun.elapsed().as_secs_f64();
         assert_eq!(check_plan(problem, &plan), []);
-        let total = cost(problem, &plan).expect("a sound plan").total().0;
+        let bill = cost(problem, &plan).expect("a sound plan");
+        println!("{bill:?} stops {:?}", (0..14).map(|d| plan.runs.iter().filter(|r| r.day==d).map(|r| r.stops.len()).sum::<usize>()).collect::<Vec<_>>());
+        for gear in 0..2 { let mut used = 0; let s: Vec<i64> = (0..14).map(|d| { used += plan.runs.iter().filter(|r| r.day==d).flat_map(|r| &r.stops).map(|&v| problem.parts().visits[v].needs[gear].1).sum::<i64>(); problem.parts().gear[gear].stock[d]-used}).collect(); println!("left {s:?}"); }
+        let total = bill.total().0;
         println!("{name}: seed {seed}, {tries} tries, {total} ({:+.3} %) in {seconds:.2} s", share(total));
     }
 }

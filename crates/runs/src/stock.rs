@@ -37,6 +37,11 @@ impl StockRoom {
         self.room[gear * self.days + day]
     }
 
+    /// Stock of a kind less what has gone out, by day.
+    pub(crate) fn left(&self, gear: usize) -> &[i64] {
+        &self.left[gear * self.days..(gear + 1) * self.days]
+    }
+
     /// Whether all needs can be met on a day.
     pub(crate) fn covers(&self, needs: &[(usize, i64)], day: usize) -> bool {
         needs.iter().all(|&(gear, count)| count == 0 || count <= self.room(gear, day))

@@ -2,7 +2,7 @@
 //!
 //! Each try takes some visits out of the plan, puts them back (and whatever else was left out) at their cheapest places, and keeps the
 //! result when it is cheaper or a cooling chance says so (Schrimpf et al. 2000; the ruin by strings of neighbours and the recreation with
-//! blinks are those of Christiaens & Vanden Berghe 2020). Work is counted in tries, never in time, and every draw comes from one named
+//! blinks are those of Christiaens & Vanden Berghe 2020). Every other try is a hundred small steps instead. Work is counted in tries, never in time, and every draw comes from one named
 //! stream, so the same problem, effort, seed and start give the same plan on every machine.
 //!
 //! | symbol | name in code | meaning | unit | value | source |
@@ -10,8 +10,9 @@
 //! | c̄ | `visits_mean` | visits taken out on average by strings | visits | 8 | assumed, tuned on the bench; the paper has 10 |
 //! | L max | `string_max` | longest string | visits | 10 | [SISR2020, section 6] |
 //! | β | `blink` | chance that a place is not looked at | - | over all places of a visit 0.01 + 1/visits, 0.5 with ties | assumed, tuned on the bench; the paper has 0.01 for each place |
-//! | T0, Tf | `heat_first`, `heat_last` | temperature at the first and last try | cents | 0.15 of the start's cost for each visit, 0.07 of that | assumed, tuned on the bench |
+//! | T0, Tf | `heat_first`, `heat_last` | temperature at the first and last try | cents | 0.25 of the start's cost for each visit, 0.04 of that | assumed, tuned on the bench |
 //! | - | `pass_over` | chance that a visit is left out for a try | - | 0.2 over all visits | assumed, tuned on the bench |
+//! | - | `STEPPING` | share of tries that are a hundred small steps instead | - | 0.5 | assumed, tuned on the bench |
 //! | - | `regret` | share of tries that put back by regret | - | 0.5 | assumed, tuned on the bench |
 //! | - | `old_out_max` | visits out before the try that are tried in it, nearest first | visits | 8 | assumed, tuned on the bench |
 
@@ -19,6 +20,7 @@ mod order;
 mod recreate;
 mod ruin;
 mod state;
+mod steps;
 mod stock_charge;
 mod tables;
 
@@ -26,7 +28,7 @@ use outyard_base::Chance;
 
 use self::recreate::{Manner, Scratch, recreate};
 use self::ruin::{Strength, ruin};
-use self::state::State;
+use self::state::{SlotRun, State};
 use self::stock_charge::StockCharge;
 use self::tables::{OUT, Tables};
 use crate::draft::repaired;
@@ -75,11 +77,15 @@ pub fn solve(problem: &RunProblem, effort: &Effort, seed: u64, warm: Option<&Pla
 }
 
 /// First temperature, as a share of the start's cost for each visit.
-const HEAT_FIRST_SHARE: f64 = 0.15;
+const HEAT_FIRST_SHARE: f64 = 0.25;
 /// Last temperature, as a share of the first.
-const HEAT_LAST_SHARE: f64 = 0.07;
+const HEAT_LAST_SHARE: f64 = 0.04;
 /// The first temperature from a warm start, as a share of that from a cold one.
 const HEAT_WARM_SHARE: f64 = 0.2;
+/// Share of the tries that are many small steps instead. assumed, tuned on the bench
+const STEPPING: f64 = 0.5;
+/// Small steps in such a try: about as much work as taking visits out and putting them back. assumed
+const STEPS_PER_TRY: u32 = 100;
 const STRENGTH: Strength = Strength { visits_mean: 8.0, string_max: 10.0 };
 /// Blinks over all places of a visit, on average; one over the number of visits is added.
 const BLINKS_PER_VISIT: f64 = 0.01;
@@ -114,8 +120,7 @@ fn anneal(state: &mut State<'_, '_>, effort: Effort, seed: u64, warm: bool, stop
     let mut scratch = Scratch::default();
     let mut fresh = vec![false; tables.visits];
     let mut touched = Vec::new();
-    let mut best = snapshot(state);
-    let mut best_total = state.total;
+    let mut best = Best::new(state);
     let mut stock_charge = StockCharge::new(tables);
     stock_charge.apply(state);
     for trial in 0..effort.tries {
@@ -125,46 +130,101 @@ fn anneal(state: &mut State<'_, '_>, effort: Effort, seed: u64, warm: bool, stop
         #[expect(clippy::cast_precision_loss, reason = "a share of the tries")]
         let gone = trial as f64 / effort.tries as f64;
         let heat = heat_first * (heat_last / heat_first).powf(gone);
+        if chance.happens(STEPPING) {
+            for _ in 0..STEPS_PER_TRY {
+                small_step(state, &mut chance, heat, &mut best);
+            }
+            stock_charge.after_try(state, gone);
+            continue;
+        }
+        best.keep(state);
         let before = state.total;
         state.begin();
         fresh.iter_mut().zip(&state.slot_of).for_each(|(fresh, &slot)| *fresh = slot != OUT);
         let around = ruin(state, &mut chance, STRENGTH);
         recreate(state, &mut chance, manner, &mut scratch, &fresh, around);
         // Accept when cost < cost before - T ln U (section 5.1 of the paper).
-        let threshold = -heat * chance.uniform().max(1e-300).ln();
-        #[expect(clippy::cast_precision_loss, reason = "a difference of costs against a temperature")]
-        let rise = (state.total - before) as f64;
-        if rise > 0.0 && rise >= threshold {
-            state.undo();
-        } else {
+        if accepted(state.total - before, heat, &mut chance) {
             touched.clear();
             touched.extend(state.touched());
             for &slot in &touched {
                 order::improve(state, usize::from(slot));
             }
-            if state.total < best_total && !state.overdrawn() {
-                best_total = state.total;
-                best = snapshot(state);
-            }
+            best.look(state);
+        } else {
+            state.undo();
         }
         stock_charge.after_try(state, gone);
     }
-    best
+    best.keep(state);
+    best.plan(state)
 }
 
-/// The plan as it stands.
-fn snapshot(state: &State<'_, '_>) -> Plan {
-    let crews = state.tables.crews;
-    let runs = state
-        .runs
-        .iter()
-        .enumerate()
-        .map(|(slot, run)| Run {
-            day: slot / crews,
-            crew: slot % crews,
-            truck: usize::from(run.truck),
-            stops: run.stops().iter().map(|&stop| usize::from(stop)).collect(),
-        })
-        .collect();
-    Plan { runs }.tidied()
+fn accepted(rise: i64, heat: f64, chance: &mut Chance) -> bool {
+    #[expect(clippy::cast_precision_loss, reason = "a difference of costs against a temperature")]
+    let rise = rise as f64;
+    rise <= 0.0 || rise < -heat * chance.uniform().max(1e-300).ln()
+}
+
+/// Draws one small step and takes it if the temperature allows.
+fn small_step(state: &mut State<'_, '_>, chance: &mut Chance, heat: f64, best: &mut Best) {
+    let Some(step) = steps::draw(state, chance) else { return };
+    if !accepted(step.adds, heat, chance) {
+        return;
+    }
+    if step.adds > 0 || step.overdraws {
+        best.keep(state);
+    }
+    state.begin();
+    state.take(&step);
+    for &(slot, _) in &step.runs[..step.run_count] {
+        order::improve(state, usize::from(slot));
+    }
+    best.look(state);
+}
+
+/// The best plan met. Copied only when the search is about to leave it: on the way down each step is better than the last.
+struct Best {
+    total: i64,
+    runs: Vec<SlotRun>,
+    /// The state is better than `runs` and not yet copied.
+    ahead: bool,
+}
+
+impl Best {
+    fn new(state: &State<'_, '_>) -> Self {
+        Self { total: state.total, runs: state.runs.clone(), ahead: false }
+    }
+
+    /// Looks whether the state is the best yet.
+    fn look(&mut self, state: &State<'_, '_>) {
+        if state.total < self.total && !state.overdrawn() {
+            self.total = state.total;
+            self.ahead = true;
+        }
+    }
+
+    /// Copies the state if it is the best yet; asked before it gets any worse.
+    fn keep(&mut self, state: &State<'_, '_>) {
+        if self.ahead {
+            self.runs.clone_from(&state.runs);
+            self.ahead = false;
+        }
+    }
+
+    fn plan(&self, state: &State<'_, '_>) -> Plan {
+        let crews = state.tables.crews;
+        let runs = self
+            .runs
+            .iter()
+            .enumerate()
+            .map(|(slot, run)| Run {
+                day: slot / crews,
+                crew: slot % crews,
+                truck: usize::from(run.truck),
+                stops: run.stops().iter().map(|&stop| usize::from(stop)).collect(),
+            })
+            .collect();
+        Plan { runs }.tidied()
+    }
 }

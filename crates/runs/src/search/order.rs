@@ -45,7 +45,7 @@ pub(super) fn improve(state: &mut State<'_, '_>, slot: usize) {
 }
 
 fn asymmetric(tables: &Tables<'_>, slot: usize, stops: &[u16]) -> bool {
-    let base = tables.base(slot % tables.crews);
+    let base = tables.base(tables.crew_of(slot));
     let points = || stops.iter().map(|&stop| usize::from(stop)).chain([base]);
     points().any(|from| points().any(|to| tables.road(from, to) != tables.road(to, from)))
 }
@@ -57,7 +57,7 @@ fn road_price(tables: &Tables<'_>, wage: i64, from: usize, to: usize) -> i64 {
 }
 
 fn shortest_round(tables: &Tables<'_>, slot: usize, stops: &[u16]) -> [u16; STOPS_MAX] {
-    let crew = slot % tables.crews;
+    let crew = tables.crew_of(slot);
     let wage = tables.terms[crew].wage;
     let base = tables.base(crew);
     let len = stops.len();
@@ -129,7 +129,7 @@ fn try_change(state: &mut State<'_, '_>, slot: usize, len: usize, change: impl F
     order[..len].copy_from_slice(state.runs[slot].stops());
     change(&mut order[..len]);
     let tables = state.tables;
-    let crew = slot % tables.crews;
+    let crew = tables.crew_of(slot);
     let (wage, base) = (tables.terms[crew].wage, tables.base(crew));
     let mut road = 0;
     let mut from = base;
@@ -153,7 +153,7 @@ fn try_orders(state: &mut State<'_, '_>, trial: &mut Trial, left: &mut Vec<u16>,
         return;
     }
     let tables = state.tables;
-    let crew = trial.slot % tables.crews;
+    let crew = tables.crew_of(trial.slot);
     let wage = tables.terms[crew].wage;
     let from = trial.len.checked_sub(1).map_or(tables.base(crew), |last| usize::from(trial.order[last]));
     if left.is_empty() {

@@ -140,6 +140,9 @@ fn cheapest_slot(
     let tables = state.tables;
     let mut best = (out_cost(state, unit), None);
     for &slot in &tables.open_slots {
+        if !state.has_room(usize::from(unit), usize::from(slot)) {
+            continue;
+        }
         if scratch.to_blink == 0 {
             // Places until the next blink: geometric, drawn once instead of a draw for every place.
             scratch.to_blink = 1 + (chance.uniform().max(1e-300).ln() / (1.0 - manner.blink).ln()) as u64;
@@ -181,6 +184,9 @@ fn choose(state: &mut State<'_, '_>, unit: u16) -> Choice {
     let leave = out_cost(state, unit);
     let mut choice = Choice { unit, first: leave, first_slot: None, second: i64::MAX, second_slot: None };
     for &slot in &state.tables.open_slots {
+        if !state.has_room(usize::from(unit), usize::from(slot)) {
+            continue;
+        }
         consider(state, &mut choice, usize::from(slot));
     }
     choice
@@ -188,13 +194,13 @@ fn choose(state: &mut State<'_, '_>, unit: u16) -> Choice {
 
 /// Fits a slot that is new to a choice into it. A twin slot on the day of the first choice is no second choice: it would hide the regret.
 fn consider(state: &mut State<'_, '_>, choice: &mut Choice, slot: usize) {
-    let crews = state.tables.crews;
+    let tables = state.tables;
     let single = state.tables.units[usize::from(choice.unit)].len() == 1;
     if single && state.insertion(usize::from(choice.unit), slot).adds >= choice.second {
         return;
     }
     let adds = adds(state, choice.unit, slot);
-    let twin = choice.first_slot.is_some_and(|first| first / crews == slot / crews);
+    let twin = choice.first_slot.is_some_and(|first| tables.day_of(first) == tables.day_of(slot));
     if adds < choice.first {
         if !twin {
             (choice.second, choice.second_slot) = (choice.first, choice.first_slot);

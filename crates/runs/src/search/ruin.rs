@@ -135,9 +135,9 @@ fn days(state: &mut State<'_, '_>, chance: &mut Chance, strength: Strength) -> u
         return 0;
     }
     let mut slots: Vec<(usize, u64, u16)> = Vec::with_capacity(tables.open_slots.len());
-    let seed_day = usize::from(tables.open_slots[chance.index(tables.open_slots.len())]) / tables.crews;
+    let seed_day = tables.day_of(usize::from(tables.open_slots[chance.index(tables.open_slots.len())]));
     for &slot in &tables.open_slots {
-        slots.push(((usize::from(slot) / tables.crews).abs_diff(seed_day), chance.below(1 << 32), slot));
+        slots.push(((tables.day_of(usize::from(slot))).abs_diff(seed_day), chance.below(1 << 32), slot));
     }
     slots.sort_unstable();
     let mut left = strength.visits_mean * chance.between(0.5, 1.5);

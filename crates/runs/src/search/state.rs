@@ -1,8 +1,9 @@
 //! A plan as the search changes it: runs in fixed places, costs kept up to date, every change undone at will.
 
+use super::steps::{Moved, Step};
 use super::tables::{Bulk, FORBIDDEN, OUT, Tables, Window};
 use crate::gate::Stretch;
-use crate::problem::STOPS_MAX;
+use crate::problem::{DAYS_MAX, STOPS_MAX};
 use crate::stock::StockRoom;
 
 /// A run in a slot.
@@ -29,7 +30,7 @@ pub(super) struct SlotRun {
 }
 
 impl SlotRun {
-    const EMPTY: Self = Self {
+    pub(super) const EMPTY: Self = Self {
         stops: [0; STOPS_MAX],
         len: 0,
         truck: 0,
@@ -100,6 +101,8 @@ pub(super) struct State<'t, 'p> {
     /// `[day * trucks + truck]`.
     truck_out: Vec<bool>,
     pub(super) total: i64,
+    /// `[slot]`: minutes of work that still fit, at most; -1 when the run has all its stops.
+    room: Vec<i64>,
     versions: u32,
     remembered: Vec<Remembered>,
     undo: Undo,
@@ -127,6 +130,7 @@ impl<'t, 'p> State<'t, 'p> {
             charge: vec![0; tables.parts.gear.len()],
             truck_out: vec![false; tables.days * tables.trucks.len()],
             total: tables.out_cost.iter().sum(),
+            room: (0..tables.slots).map(|slot| tables.away_max[slot]).collect(),
             versions,
             remembered: vec![Remembered { version: 0, insertion: IMPOSSIBLE }; tables.visits * tables.slots],
             saved: vec![0; tables.slots],
@@ -152,6 +156,7 @@ impl<'t, 'p> State<'t, 'p> {
         for index in 0..self.undo.runs.len() {
             let (slot, run) = self.undo.runs[index];
             self.runs[usize::from(slot)] = run;
+            self.find_room(usize::from(slot));
             self.mark_truck(usize::from(slot), true);
         }
         for &(visit, slot) in self.undo.slots.iter().rev() {
@@ -169,8 +174,26 @@ impl<'t, 'p> State<'t, 'p> {
     fn mark_truck(&mut self, slot: usize, out: bool) {
         let run = &self.runs[slot];
         if run.len > 0 {
-            self.truck_out[(slot / self.tables.crews) * self.tables.trucks.len() + usize::from(run.truck)] = out;
+            self.truck_out[(self.tables.day_of(slot)) * self.tables.trucks.len() + usize::from(run.truck)] = out;
         }
+    }
+
+    fn find_room(&mut self, slot: usize) {
+        let (tables, run) = (self.tables, &self.runs[slot]);
+        self.room[slot] = if usize::from(run.len) >= tables.stops_max {
+            -1
+        } else if run.gated {
+            // Work may fill the waits at its gates.
+            tables.away_max[slot]
+        } else {
+            tables.away_max[slot] - run.away
+        };
+    }
+
+    /// Whether a visit may fit a slot, at a glance: a stop more takes its work at least. Roads where a stop more is a short cut lose by this
+    /// some places, never soundness.
+    pub(super) fn has_room(&self, visit: usize, slot: usize) -> bool {
+        self.tables.service_least[visit] <= self.room[slot]
     }
 
     fn save(&mut self, slot: usize) {
@@ -191,10 +214,11 @@ impl<'t, 'p> State<'t, 'p> {
         self.runs[slot] = run;
         self.versions += 1;
         self.runs[slot].version = self.versions;
+        self.find_room(slot);
         self.mark_truck(slot, true);
         if truck_changes && !tables.own_trucks {
             // What fits on another run of the day depends on which trucks are free.
-            let first = slot / tables.crews * tables.crews;
+            let first = tables.day_of(slot) * tables.crews;
             for other in (first..first + tables.crews).filter(|&other| other != slot) {
                 self.save(other);
                 self.versions += 1;
@@ -215,10 +239,10 @@ impl<'t, 'p> State<'t, 'p> {
         self.total += cost(slot) - cost(before);
         let charged = self.overdraft_cost();
         if before != OUT {
-            self.stock.take(needs, usize::from(before) / tables.crews, -1);
+            self.stock.take(needs, tables.day_of(usize::from(before)), -1);
         }
         if slot != OUT {
-            self.stock.take(needs, usize::from(slot) / tables.crews, 1);
+            self.stock.take(needs, tables.day_of(usize::from(slot)), 1);
         }
         self.total += self.overdraft_cost() - charged;
     }
@@ -286,7 +310,7 @@ impl<'t, 'p> State<'t, 'p> {
     /// What a visit adds in a slot in all, or [`FORBIDDEN`].
     pub(super) fn adds(&mut self, visit: usize, slot: usize) -> i64 {
         let road = self.insertion(visit, slot).adds;
-        let day = slot / self.tables.crews;
+        let day = self.tables.day_of(slot);
         if road == FORBIDDEN || (self.tables.any_ties && !self.ties_allow(visit, day, OUT)) {
             return FORBIDDEN;
         }
@@ -304,7 +328,7 @@ impl<'t, 'p> State<'t, 'p> {
         let day_of = |other: usize| match self.slot_of[other] {
             _ if tables.unit_of[other] == unit => Some(day),
             OUT => None,
-            slot => Some(usize::from(slot) / tables.crews),
+            slot => Some(tables.day_of(usize::from(slot))),
         };
         let spaced = |first: usize, second: usize, tie: crate::problem::Follows| {
             second >= first + tie.days_min as usize && second <= first + tie.days_max as usize
@@ -328,8 +352,8 @@ impl<'t, 'p> State<'t, 'p> {
         if own.len > 0 && fits(usize::from(own.truck)) {
             return Some(own.truck);
         }
-        let day = slot / tables.crews * tables.trucks.len();
-        tables.parts.crews[slot % tables.crews]
+        let day = tables.day_of(slot) * tables.trucks.len();
+        tables.parts.crews[tables.crew_of(slot)]
             .trucks
             .iter()
             .find(|&&truck| fits(truck) && !self.truck_out[day + truck])
@@ -359,8 +383,8 @@ impl<'t, 'p> State<'t, 'p> {
         if !tables.apart[visit].is_empty() && run.stops().iter().any(|stop| tables.apart[visit].contains(stop)) {
             return IMPOSSIBLE;
         }
-        let crew = slot % tables.crews;
-        let gated = run.gated || matches!(tables.window(visit, slot / tables.crews), Window::Open(..));
+        let crew = tables.crew_of(slot);
+        let gated = run.gated || matches!(tables.window(visit, tables.day_of(slot)), Window::Open(..));
         let brings = run.brings || tables.home_bulk[visit] != Bulk::default();
         let mut best = IMPOSSIBLE;
         if gated || brings {
@@ -443,7 +467,7 @@ impl<'t, 'p> State<'t, 'p> {
 
     fn unit_run(&self, unit: u16, slot: usize) -> Option<(SlotRun, i64)> {
         let tables = self.tables;
-        let day = slot / tables.crews;
+        let day = tables.day_of(slot);
         let mut run = self.runs[slot];
         let mut adds = 0;
         let mut stock = self.stock.clone();
@@ -493,6 +517,65 @@ impl<'t, 'p> State<'t, 'p> {
         false
     }
 
+    /// A run without one of its visits and with another at its cheapest place; `None` when it cannot be done.
+    pub(super) fn changed(&self, slot: usize, leaves: Option<u16>, joins: Option<u16>) -> Option<SlotRun> {
+        let tables = self.tables;
+        let mut run = self.runs[slot];
+        if let Some(visit) = leaves {
+            run.remove(visit);
+            if !tables.time_run(slot, &mut run) {
+                return None;
+            }
+        }
+        if let Some(visit) = joins {
+            let insertion = self.find_insertion(usize::from(visit), slot, &run);
+            if insertion.adds == FORBIDDEN {
+                return None;
+            }
+            run.insert(usize::from(insertion.place), visit);
+            if !tables.time_run(slot, &mut run) {
+                return None;
+            }
+        }
+        if run.len > 0 {
+            run.truck = self.truck_for(slot, &run)?;
+        }
+        Some(run)
+    }
+
+    /// What moving visits changes in the charge for gear taken out beyond the stock.
+    pub(super) fn stock_change(&self, moved: &[Moved]) -> i64 {
+        let tables = self.tables;
+        let day = |slot: u16| if slot == OUT { tables.days } else { tables.day_of(usize::from(slot)) };
+        if moved.iter().all(|step| day(step.from) == day(step.to)) {
+            return 0;
+        }
+        let mut adds = 0;
+        for (gear, charge) in self.charge.iter().enumerate() {
+            let mut left = [0; DAYS_MAX];
+            let left = &mut left[..tables.days];
+            left.copy_from_slice(self.stock.left(gear));
+            for step in moved {
+                let count = tables.need(usize::from(step.visit), gear);
+                left[day(step.from)..].iter_mut().for_each(|left| *left += count);
+                left[day(step.to)..].iter_mut().for_each(|left| *left -= count);
+            }
+            let least = left.iter().copied().min().unwrap_or(0);
+            adds += charge * ((-least).max(0) - self.overdraft(gear));
+        }
+        adds
+    }
+
+    /// Carries a step out for good.
+    pub(super) fn take(&mut self, step: &Step) {
+        for &(slot, run) in &step.runs[..step.run_count] {
+            self.set(usize::from(slot), run);
+        }
+        for moved in &step.moved[..step.count] {
+            self.move_visit(usize::from(moved.visit), moved.to);
+        }
+    }
+
     /// Whether the order of a run's stops matters for more than the road.
     pub(super) fn order_is_bound(&self, slot: usize) -> bool {
         self.runs[slot].gated || self.runs[slot].brings
@@ -518,7 +601,7 @@ impl<'t, 'p> State<'t, 'p> {
 impl Tables<'_> {
     /// Works out everything about a run from its stops; false when it cannot be timed within the longest time away.
     fn time_run(&self, slot: usize, run: &mut SlotRun) -> bool {
-        let (day, crew) = (slot / self.crews, slot % self.crews);
+        let (day, crew) = (self.day_of(slot), self.crew_of(slot));
         let terms = &self.terms[crew];
         let base = self.base(crew);
         (run.drive, run.metres, run.service) = (0, 0, 0);

@@ -55,11 +55,18 @@ pub(super) struct Tables<'p> {
     pub(super) out_cost_with_followers: Vec<i64>,
     /// `[visit * crews + crew]`.
     service: Vec<i64>,
+    /// `[visit]`: its least service minutes with any crew.
+    pub(super) service_least: Vec<i64>,
+    /// `[slot]`: its day, and its crew; looked up, as dividing takes longer.
+    day_of: Vec<u16>,
+    crew_of: Vec<u16>,
     /// `[from * points + to]`: minutes and metres; points are visits, then crews' bases.
     roads: Vec<[i32; 2]>,
     points: usize,
     /// `[visit * days + day]`.
     windows: Vec<Window>,
+    /// `[visit * gear + gear]`: pieces taken out.
+    needs: Vec<i64>,
     pub(super) out_bulk: Vec<Bulk>,
     pub(super) home_bulk: Vec<Bulk>,
     pub(super) terms: Vec<Terms>,
@@ -142,9 +149,13 @@ impl<'p> Tables<'p> {
                 .iter()
                 .flat_map(|visit| parts.crews.iter().map(|crew| service_minutes(crew, visit.pair_minutes).0))
                 .collect(),
+            service_least: Vec::new(),
+            day_of: (0..slots).map(|slot| small(slot / crews)).collect(),
+            crew_of: (0..slots).map(|slot| small(slot % crews)).collect(),
             roads,
             points,
             windows: parts.visits.iter().flat_map(|visit| (0..days).map(|day| window(visit.gate(day)))).collect(),
+            needs: needs(parts),
             out_bulk: parts.visits.iter().map(|visit| bulk(&visit.needs, true)).collect(),
             home_bulk: parts.visits.iter().map(|visit| bulk(&visit.brings, false)).collect(),
             terms: parts.crews.iter().map(terms).collect(),
@@ -160,6 +171,8 @@ impl<'p> Tables<'p> {
             near: Vec::new(),
             any_ties: parts.visits.iter().any(|visit| visit.follows.is_some()),
         };
+        tables.service_least =
+            tables.service.chunks(crews.max(1)).map(|row| row.iter().copied().min().unwrap_or(0)).collect();
         tables.bind(parts);
         tables.find_neighbours();
         tables
@@ -213,6 +226,16 @@ impl<'p> Tables<'p> {
         i64::from(self.road(from, to)[0])
     }
 
+    /// The day of a slot.
+    pub(super) fn day_of(&self, slot: usize) -> usize {
+        usize::from(self.day_of[slot])
+    }
+
+    /// The crew of a slot.
+    pub(super) fn crew_of(&self, slot: usize) -> usize {
+        usize::from(self.crew_of[slot])
+    }
+
     /// The point of a crew's base.
     pub(super) fn base(&self, crew: usize) -> usize {
         self.visits + crew
@@ -230,6 +253,16 @@ impl<'p> Tables<'p> {
         self.place_cost[visit * self.slots + slot]
     }
 
+    /// Pieces of a kind of gear that a visit takes out.
+    pub(super) fn need(&self, visit: usize, gear: usize) -> i64 {
+        self.needs[visit * self.parts.gear.len() + gear]
+    }
+
+    /// Whether a visit may go anywhere by itself: not bound to a run with another, tied to none before or after it.
+    pub(super) fn is_free(&self, visit: usize) -> bool {
+        self.units[visit].len() == 1 && self.followers[visit].is_empty() && self.depth[visit] == 0
+    }
+
     /// Wages, overtime and road of a run that is `away` minutes and `metres` long.
     pub(super) fn run_cost(&self, terms: &Terms, away: i64, metres: i64) -> i64 {
         (self.run_price(terms, away, metres) + 500) / 1000
@@ -239,6 +272,16 @@ impl<'p> Tables<'p> {
     pub(super) fn run_price(&self, terms: &Terms, away: i64, metres: i64) -> i64 {
         1000 * (terms.wage * away + terms.extra * (away - terms.shift).max(0)) + metres * self.cents_per_km
     }
+}
+
+fn needs(parts: &RunParts) -> Vec<i64> {
+    let mut needs = vec![0; parts.visits.len() * parts.gear.len()];
+    for (visit, due) in parts.visits.iter().enumerate() {
+        for &(gear, count) in &due.needs {
+            needs[visit * parts.gear.len() + gear] += count;
+        }
+    }
+    needs
 }
 
 fn window(gate: Gate) -> Window {
