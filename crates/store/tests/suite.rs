@@ -1,24 +1,16 @@
-//! The rules every store obeys. One suite, run on the store in memory and on `SQLite`; a new store joins with one line at
-//! the end.
+//! The rules every store obeys, on the store in memory and on `SQLite`. On `PostgreSQL` they run in `postgres.rs`, which
+//! starts a server.
 
 #![expect(clippy::unwrap_used, reason = "a helper of tests stops its test")]
 
+#[path = "support/rules.rs"]
+mod rules;
 mod support;
 
-use outyard_app::ports::{Appended, Cursor, MemoryStore, Page, Store, StoreError, read_all};
-use outyard_base::Chance;
-use outyard_book::{Entry, Fact, GearCounts, GearPlace, fold, wire};
+use outyard_app::ports::MemoryStore;
 use outyard_store::SqliteStore;
-use support::{Folder, tallies};
-
-/// How a test gets stores: each call opens the same book anew.
-trait Opens {
-    type Store: Store;
-    fn new(name: &str) -> Self;
-    async fn open(&mut self) -> Self::Store;
-    /// Gives a store back: a book on disk forgets it, a book in memory must be kept by hand.
-    fn done(&mut self, store: Self::Store);
-}
+use rules::{Opens, each_rule};
+use support::Folder;
 
 struct InMemory(Option<MemoryStore>);
 
@@ -50,177 +42,19 @@ impl Opens for InSqlite {
     }
 }
 
-async fn an_append_is_there_when_opened_again<O: Opens>() {
-    let mut opens = O::new("again");
-    let entries = tallies(1, 20);
-    let mut store = opens.open().await;
-    assert_eq!(store.append(&entries).await.unwrap(), Appended { new: 20, known: 0 });
-    let hash = store.keep_file(b"raw").await.unwrap();
-    opens.done(store);
-    let mut store = opens.open().await;
-    assert_eq!(read_all(&mut store).await.unwrap(), entries);
-    assert_eq!(store.file(&hash).await.unwrap().as_deref(), Some(&b"raw"[..]));
-}
-
-async fn the_same_entry_again_is_harmless<O: Opens>() {
-    let mut opens = O::new("same");
-    let mut store = opens.open().await;
-    let entries = tallies(2, 10);
-    assert_eq!(store.append(&[]).await.unwrap(), Appended::default());
-    assert_eq!(store.append(&entries[..6]).await.unwrap(), Appended { new: 6, known: 0 });
-    assert_eq!(store.append(&entries[3..]).await.unwrap(), Appended { new: 4, known: 3 });
-    assert_eq!(store.append(&entries).await.unwrap(), Appended { new: 0, known: 10 });
-    let twice = [entries.clone(), entries.clone()].concat();
-    assert_eq!(store.append(&twice).await.unwrap(), Appended { new: 0, known: 20 });
-    assert_eq!(read_all(&mut store).await.unwrap(), entries);
-    let more = tallies(3, 2);
-    let doubled = [more[0].clone(), more[1].clone(), more[0].clone()];
-    assert_eq!(store.append(&doubled).await.unwrap(), Appended { new: 2, known: 1 });
-}
-
-async fn other_content_under_a_taken_name_is_refused_and_nothing_of_the_call_kept<O: Opens>() {
-    let mut opens = O::new("taken");
-    let mut store = opens.open().await;
-    let entries = tallies(4, 3);
-    store.append(&entries[..1]).await.unwrap();
-    let forged = Entry { author: "someone else".to_owned(), ..entries[0].clone() };
-    let call = [entries[1].clone(), forged];
-    assert_eq!(store.append(&call).await.unwrap_err(), StoreError::SameName(entries[0].id));
-    assert_eq!(read_all(&mut store).await.unwrap(), entries[..1]);
-    // Twice in one call, with two contents.
-    let other = Entry { author: "someone else".to_owned(), ..entries[2].clone() };
-    let call = [entries[1].clone(), entries[2].clone(), other];
-    assert_eq!(store.append(&call).await.unwrap_err().code(), "STO-001");
-    assert_eq!(read_all(&mut store).await.unwrap(), entries[..1]);
-    assert_eq!(store.append(&entries).await.unwrap(), Appended { new: 2, known: 1 });
-}
-
-async fn an_entry_that_could_not_be_read_again_is_refused<O: Opens>() {
-    let mut opens = O::new("unkeepable");
-    let mut store = opens.open().await;
-    let good = tallies(5, 1).remove(0);
-    let counted = |count| GearCounts::one("third".parse().unwrap(), count);
-    let too_many = Fact::GearCounted { place: GearPlace::Shed, gear: counted(u32::MAX) };
-    let inside =
-        Fact::Correction { of: good.id, instead: Some(Box::new(Fact::Correction { of: good.id, instead: None })) };
-    for fact in [too_many, inside] {
-        let bad = Entry { fact, ..tallies(6, 1).remove(0) };
-        assert_eq!(store.append(&[good.clone(), bad]).await.unwrap_err().code(), "STO-011");
-    }
-    assert!(read_all(&mut store).await.unwrap().is_empty());
-}
-
-async fn pages_miss_nothing_and_repeat_nothing<O: Opens>() {
-    let mut opens = O::new("pages");
-    let mut store = opens.open().await;
-    let empty = Page { entries: Vec::new(), next: Cursor::START, more: false };
-    assert_eq!(store.read_since(Cursor::START, 10).await.unwrap(), empty);
-    let entries = tallies(7, 700);
-    store.append(&entries).await.unwrap();
-    for limit in [1, 7, 699, 700, 701, usize::MAX] {
-        let (mut after, mut read, mut pages) = (Cursor::START, Vec::new(), 0);
-        loop {
-            let page = store.read_since(after, limit).await.unwrap();
-            assert!(page.entries.len() <= limit && page.next > after);
-            read.extend(page.entries);
-            after = page.next;
-            pages += 1;
-            if !page.more {
-                break;
-            }
-        }
-        assert_eq!((read.len(), pages), (700, 700_usize.div_ceil(limit)));
-        assert!(read == entries, "in order of arrival");
-        // What arrives later is read on from there, and only that.
-        let at_end = store.read_since(after, limit).await.unwrap();
-        assert_eq!(at_end, Page { entries: Vec::new(), next: after, more: false });
-    }
-    let end = store.read_since(Cursor::START, usize::MAX).await.unwrap().next;
-    let later = tallies(8, 3);
-    store.append(&later).await.unwrap();
-    assert_eq!(store.read_since(end, 10).await.unwrap().entries, later);
-    assert_eq!(store.read_since(Cursor(-5), 1).await.unwrap().entries, entries[..1]);
-    assert!(store.read_since(Cursor(i64::MAX), 1).await.unwrap().entries.is_empty());
-    let none = store.read_since(Cursor::START, 0).await.unwrap();
-    assert!(none.entries.is_empty() && none.next == Cursor::START && none.more);
-}
-
-async fn what_a_newer_program_wrote_is_handed_on_as_it_came<O: Opens>() {
-    let mut opens = O::new("newer");
-    let mut store = opens.open().await;
-    let line = r#"{"format":7,"id":"0197cc1e-6c00-7000-8000-000000000001","device":"tablet","author":"Ana","happened_on":"2026-07-03","recorded_at":"2026-07-03T17:00:00Z","fact":"drum-filled","with":{"lot":"L29","kg":295.5},"seal":[1,2]}"#;
-    let entry = wire::read_line(line.as_bytes()).unwrap();
-    store.append(std::slice::from_ref(&entry)).await.unwrap();
-    let read = read_all(&mut store).await.unwrap();
-    assert_eq!(read, [entry]);
-    let (ours, theirs): (serde_json::Value, serde_json::Value) =
-        (serde_json::from_str(&wire::write_line(&read[0])).unwrap(), serde_json::from_str(line).unwrap());
-    assert_eq!(ours, theirs);
-}
-
-async fn files_are_kept_by_content<O: Opens>() {
-    let mut opens = O::new("files");
-    let mut store = opens.open().await;
-    let large: Vec<u8> = (0..3_000_000_u32).map(|at| (at % 251).to_le_bytes()[0]).collect();
-    for bytes in [&b""[..], b"stamp,weight\n", &large] {
-        let hash = store.keep_file(bytes).await.unwrap();
-        assert_eq!(store.keep_file(bytes).await.unwrap(), hash);
-        assert!(store.file(&hash).await.unwrap().unwrap() == bytes);
-    }
-    let absent = outyard_book::ContentHash::of(b"never kept");
-    assert_eq!(store.file(&absent).await.unwrap(), None);
-}
-
-/// Random appends of overlapping parts in random order, opened anew now and then, against a plain list.
-async fn random_use_agrees_with_a_list<O: Opens>() {
-    for seed in 0..6 {
-        let mut chance = Chance::new(seed, "use of a store");
-        let all = tallies(100 + seed, 120);
-        let mut opens = O::new(&format!("random-{seed}"));
-        let mut store = opens.open().await;
-        let mut list: Vec<Entry> = Vec::new();
-        for _ in 0..40 {
-            let from = chance.index(all.len());
-            let mut call = all[from..(from + 1 + chance.index(12)).min(all.len())].to_vec();
-            chance.shuffle(&mut call);
-            let new = call.iter().filter(|entry| !list.contains(entry)).count();
-            assert_eq!(store.append(&call).await.unwrap(), Appended { new, known: call.len() - new });
-            list.extend(call.into_iter().filter(|entry| !list.contains(entry)).collect::<Vec<_>>());
-            if chance.happens(0.2) {
-                opens.done(store);
-                store = opens.open().await;
-            }
-        }
-        let read = read_all(&mut store).await.unwrap();
-        assert!(read == list);
-        assert_eq!(fold(&read), fold(&list));
-    }
-}
-
-macro_rules! suite {
-    ($($store:ident: $opens:ty;)*) => {$(
-        mod $store {
-            suite!(@tests $opens:
-                an_append_is_there_when_opened_again
-                the_same_entry_again_is_harmless
-                other_content_under_a_taken_name_is_refused_and_nothing_of_the_call_kept
-                an_entry_that_could_not_be_read_again_is_refused
-                pages_miss_nothing_and_repeat_nothing
-                what_a_newer_program_wrote_is_handed_on_as_it_came
-                files_are_kept_by_content
-                random_use_agrees_with_a_list
-            );
-        }
-    )*};
-    (@tests $opens:ty: $($test:ident)*) => {$(
+macro_rules! tests_of {
+    ($opens:ident $($rule:ident)*) => {$(
         #[tokio::test]
-        async fn $test() {
-            super::$test::<$opens>().await;
+        async fn $rule() {
+            crate::rules::$rule::<super::$opens>().await;
         }
     )*};
 }
 
-suite! {
-    memory: super::InMemory;
-    sqlite: super::InSqlite;
+mod memory {
+    super::each_rule!(tests_of InMemory);
+}
+
+mod sqlite {
+    super::each_rule!(tests_of InSqlite);
 }

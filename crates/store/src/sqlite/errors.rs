@@ -4,7 +4,9 @@ use std::fs::OpenOptions;
 use std::path::Path;
 
 use outyard_app::ports::StoreError;
-use outyard_book::{Entry, wire};
+use outyard_book::Entry;
+
+use crate::kept::read_kept;
 
 /// Primary result codes (sqlite.org, "Result and Error Codes").
 mod code {
@@ -36,19 +38,9 @@ impl Book {
         StoreError::NotABook { book: self.name(), why: why.to_owned() }
     }
 
-    pub(super) fn damaged(&self, why: String) -> StoreError {
-        StoreError::Damaged { book: self.name(), why }
-    }
-
     /// Reads a kept line, which must be the entry it is filed as.
     pub(super) fn entry(&self, id: &[u8], line: &str) -> Result<Entry, StoreError> {
-        let entry = wire::read_line(line.as_bytes())
-            .map_err(|trouble| self.damaged(format!("a kept entry cannot be read: {trouble}")))?;
-        if entry.id.as_bytes() == id {
-            Ok(entry)
-        } else {
-            Err(self.damaged(format!("entry {} is filed under another name", entry.id)))
-        }
+        read_kept(&self.0, id, line)
     }
 
     pub(super) fn cannot_open(&self, why: &str) -> StoreError {

@@ -14,12 +14,14 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use outyard_app::ports::{Appended, Cursor, FILE_BYTES_MOST, Page, Store, StoreError, line_to_keep};
+use outyard_app::ports::{Appended, Cursor, FilePage, Page, Store, StoreError};
 use outyard_book::{ContentHash, Entry, EntryId};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection, SqliteSynchronous};
 use sqlx::{Connection, Executor};
 
 use errors::Book;
+
+use crate::kept::{as_it_was_kept, hash_from, lines_to_keep, name_of_file};
 
 /// Marks an `SQLite` file as a book: "oybk".
 const APPLICATION_ID: i64 = 0x6f79_626b;
@@ -170,20 +172,6 @@ fn sync_folder(path: &Path) {
 /// An entry as it is filed: its name's bytes, and its line.
 type Filed = (Vec<u8>, String);
 
-/// Entries of one call, each once, with the line to keep.
-fn lines_to_keep(entries: &[Entry]) -> Result<Vec<(&Entry, String)>, StoreError> {
-    let mut once: BTreeMap<EntryId, &Entry> = BTreeMap::new();
-    let mut lines = Vec::with_capacity(entries.len());
-    for entry in entries {
-        match once.insert(entry.id, entry) {
-            None => lines.push((entry, line_to_keep(entry)?)),
-            Some(known) if known == entry => {}
-            Some(_) => return Err(StoreError::SameName(entry.id)),
-        }
-    }
-    Ok(lines)
-}
-
 fn hex(id: EntryId) -> String {
     id.to_string().replace('-', "")
 }
@@ -246,11 +234,7 @@ impl Store for SqliteStore {
     }
 
     async fn keep_file(&mut self, bytes: &[u8]) -> Result<ContentHash, StoreError> {
-        if bytes.len() > FILE_BYTES_MOST {
-            let what = "the file".to_owned();
-            return Err(StoreError::TooLarge { what, bytes: bytes.len(), most: FILE_BYTES_MOST });
-        }
-        let hash = ContentHash::of(bytes);
+        let hash = name_of_file(bytes)?;
         sqlx::query("INSERT INTO file (hash, bytes) VALUES (?1, ?2)")
             .bind(hash.as_bytes().as_slice())
             .bind(bytes)
@@ -266,12 +250,23 @@ impl Store for SqliteStore {
             .fetch_optional(&mut self.connection)
             .await
             .map_err(|error| self.book.error(&error))?;
-        let Some(bytes) = bytes else { return Ok(None) };
-        if ContentHash::of(&bytes) == *hash {
-            Ok(Some(bytes))
-        } else {
-            Err(self.book.damaged(format!("the file kept as {hash} is not what was kept")))
-        }
+        bytes.map(|bytes| as_it_was_kept(&self.book.name(), hash, bytes)).transpose()
+    }
+
+    async fn files_since(&mut self, after: Cursor, limit: usize) -> Result<FilePage, StoreError> {
+        let one_more = i64::try_from(limit).unwrap_or(i64::MAX).saturating_add(1);
+        let mut rows: Vec<(i64, Vec<u8>)> =
+            sqlx::query_as("SELECT position, hash FROM file WHERE position > ?1 ORDER BY position LIMIT ?2")
+                .bind(after.0)
+                .bind(one_more)
+                .fetch_all(&mut self.connection)
+                .await
+                .map_err(|error| self.book.error(&error))?;
+        let more = rows.len() > limit;
+        rows.truncate(limit);
+        let next = rows.last().map_or(after, |(position, _)| Cursor(*position));
+        let hashes = rows.iter().map(|(_, hash)| hash_from(&self.book.name(), hash)).collect::<Result<_, _>>()?;
+        Ok(FilePage { hashes, next, more })
     }
 }
 
