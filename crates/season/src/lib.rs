@@ -28,6 +28,7 @@ pub use flow::{ForagePart, OutlookInput, YardForage, YardOutlook, learn_factor, 
 pub use flow_state::{FlowRule, FlowState, flow_state};
 pub use hours::{GateVerdict, flight_hours, work_hours};
 pub use members::{MemberRules, Members, draw_members, draw_members_by};
+pub use plants::update::{BloomRecord, LeftOut, learn_plant, leave_one_year_out};
 pub use plants::{Bloom, BloomDays, Plant, PlantCode, PlantTable, bloom_dates};
 pub use scale::{Change, ChangeKind, LevelPoint, Night, ScaleReading, ScaleRules, read_instants, read_series};
 pub use waiting::{

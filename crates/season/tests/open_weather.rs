@@ -15,6 +15,7 @@ use jiff::civil::Date;
 use outyard_base::days::plus_days;
 use outyard_base::{Celsius, KilometresPerHour, Megajoules, Millimetres, Place};
 use outyard_season::plants::learn::learn_heat;
+use outyard_season::plants::update::{BloomRecord, leave_one_year_out};
 use outyard_season::{
     DayWeather, HeatRule, Method, PlantTable, RepairRules, WeatherSeries, bloom_dates, flight_hours, repair_gaps,
 };
@@ -140,4 +141,33 @@ fn a_learnt_heat_sum_beats_the_fixed_date_for_cherry() {
         );
         assert!(learnt.error_days.unwrap() < 0.7 * learnt.fixed_date_error_days.unwrap());
     }
+    // A plant of a table that is far off, moved by the years but one: against the table alone and the fixed date.
+    let table = PlantTable::read(
+        r#"
+        [[plant]]
+        code = "early-cherry"
+        name = "early cherry"
+        source = "assumed, and far off on purpose"
+        strength_kg_per_day = [0.1, 0.3, 0.5]
+        strength_source = "assumed"
+        [plant.heat]
+        degrees = "C"
+        method = "single-sine"
+        base = 2.0
+        start = "02-15"
+        first_bloom = [150.0, 250.0, 450.0]
+        full_after_days = [2.0, 4.0, 6.0]
+        bloom_days = [8.0, 11.0, 15.0]
+        "#,
+        "test",
+    )
+    .unwrap();
+    let records: Vec<BloomRecord> = seen.iter().copied().map(BloomRecord::from).collect();
+    let left_out = leave_one_year_out(&table.plants()[0], &series, &records).unwrap();
+    println!(
+        "threshold moved by records: {} years, left-out error {:.2} d, table alone {:.2} d, fixed date {:.2} d",
+        left_out.years, left_out.learnt_days, left_out.table_days, left_out.fixed_date_days
+    );
+    assert!(left_out.learnt_days < 0.8 * left_out.fixed_date_days);
+    assert!(left_out.learnt_days < left_out.table_days);
 }
