@@ -380,7 +380,9 @@ pub fn run_view(situation: &Situation, worked: &Worked, run: &Run) -> RunView {
         }
     }
     let carried = load(&planned.problem, run);
-    let stops = times.stops.iter().map(|stop| stop_view(situation, worked, run, date, &times, stop.visit)).collect();
+    let stops = at_one_stop(
+        times.stops.iter().map(|stop| stop_view(situation, worked, run, date, &times, stop.visit)).collect(),
+    );
     RunView {
         date: date.to_string(),
         crew: crew.id.as_str().to_owned(),
@@ -403,6 +405,38 @@ pub fn run_view(situation: &Situation, worked: &Worked, run: &Run) -> RunView {
         full_boxes_home_max: full_boxes_home(situation, truck.payload),
         cautions,
     }
+}
+
+/// Visits to one yard that follow each other on a run are one stop to whoever drives it.
+fn at_one_stop(visits: Vec<StopView>) -> Vec<StopView> {
+    let mut stops: Vec<StopView> = Vec::new();
+    for visit in visits {
+        match stops.last_mut() {
+            Some(stop) if stop.yard == visit.yard => {
+                stop.end = visit.end;
+                stop.work_min += visit.work_min;
+                stop.jobs.extend(visit.jobs);
+                stop.a_day_more_cents += visit.a_day_more_cents;
+                for line in visit.gear {
+                    match stop.gear.iter_mut().find(|known| known.gear == line.gear) {
+                        Some(known) => {
+                            known.needed += line.needed;
+                            known.load += line.load;
+                            known.weight_kg += line.weight_kg;
+                        }
+                        None => stop.gear.push(line),
+                    }
+                }
+                for mark in visit.starts {
+                    if !stop.starts.contains(&mark) {
+                        stop.starts.push(mark);
+                    }
+                }
+            }
+            _ => stops.push(visit),
+        }
+    }
+    stops
 }
 
 #[expect(clippy::cast_precision_loss, reason = "metres of one run")]

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
+use outyard_base::ids::in_reading_order;
 use outyard_base::{Cents, GearCode, Note, Trouble, YardId};
 use outyard_runs::{Bill, Breach, Effort, Plan, check_plan, cost, nearest_due_first};
 use outyard_trade::jobbook::JobBook;
@@ -80,7 +81,9 @@ pub fn find_due(situation: &Situation, days: usize) -> Result<Found, Vec<Trouble
     let (seasons, notes) = seasons(situation, days)?;
     let mut yards = BTreeMap::new();
     let mut due = Vec::new();
-    for (id, yard) in situation.outfit.kept_yards() {
+    let mut kept: Vec<_> = situation.outfit.kept_yards().collect();
+    kept.sort_by(|left, right| in_reading_order(left.0.as_str(), right.0.as_str()));
+    for (id, yard) in kept {
         let today = situation.yard_today(id, yard);
         if let Some(ahead) = seasons.get(id) {
             let boxes_kg = situation.boxes_kg(&today).get();

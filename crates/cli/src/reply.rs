@@ -117,6 +117,11 @@ fn notes_page(notes: &[Note]) -> String {
     page
 }
 
+/// A count with its noun: `1 yard`, `40 yards`.
+pub(crate) fn count_of(count: usize, noun: &str) -> String {
+    if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
+}
+
 /// Widest line of a page.
 pub(crate) const PAGE_WIDTH: usize = 100;
 

@@ -23,7 +23,7 @@ use serde_json::{Value, json};
 
 use crate::args::{DemoWords, NewWords, ScaleVerb, ScaleWords, WeatherVerb, WeatherWords, YardsVerb, YardsWords};
 use crate::commands::scales;
-use crate::reply::Reply;
+use crate::reply::{Reply, count_of};
 use crate::table::{Stand, lay_out};
 use crate::world::{BOOK, Desk, SETTINGS, column_map, read_file};
 
@@ -222,7 +222,7 @@ fn list_yards(desk: &Desk) -> Answer {
             ]
         }),
     );
-    page.push_str(&format!("\n{} yards, {}\n", yards.len(), situation.outfit.colonies()));
+    page.push_str(&format!("\n{}, {}\n", count_of(yards.len(), "yard"), situation.outfit.colonies()));
     let data: Vec<Value> = yards
         .iter()
         .map(|(id, yard)| {
@@ -287,8 +287,10 @@ fn import_yards(desk: &Desk, file: &Path, column: &[String], dry_run: bool) -> A
     let colonies: u32 = rows.iter().flat_map(|row| row.counts.values()).sum();
     let written = if dry_run { 0 } else { desk.write(&entries)?.new };
     let head = if dry_run { "Would take in" } else { "Took in" };
-    let page =
-        format!("{head} {} yards with {colonies} colonies from {name}; {written} entries written.\n", rows.len());
+    let page = format!(
+        "{head} {} with {colonies} colonies from {name}; {written} entries written.\n",
+        count_of(rows.len(), "yard")
+    );
     Ok(Reply::new(
         page,
         json!({ "yards": rows.len(), "colonies": colonies, "entries_written": written, "dry_run": dry_run }),

@@ -22,7 +22,7 @@ use serde_json::{Value, json};
 
 use crate::args::{Care, DayWords, OutlookWords, PlanWords, ReplanWords, YardWords, days};
 use crate::progress::Waiting;
-use crate::reply::{Reply, hang};
+use crate::reply::{Reply, count_of, hang};
 use crate::table::{Stand, lay_out};
 use crate::world::Desk;
 
@@ -66,7 +66,7 @@ fn kg(number: f64) -> String {
 }
 
 fn morning_page(view: &MorningView) -> String {
-    let mut page = format!("{}   {}\n{} in {} yards\n", view.outfit, view.said, view.colonies, view.yards);
+    let mut page = format!("{}   {}\n{} in {}\n", view.outfit, view.said, view.colonies, count_of(view.yards, "yard"));
     page.push_str(&format!("Flow: {}", view.flow.said));
     if let Some(gain) = &view.gain_today_kg {
         page.push_str(&format!(
@@ -353,7 +353,8 @@ pub(crate) fn replan_runs(words: &ReplanWords, desk: &Desk) -> Answer {
             },
         )
     };
-    let mut page = format!("{} visits slid, {} stand as they were\n", mended.slid.len(), mended.stayed.len());
+    let mut page =
+        format!("{} slid, {} stand as they were\n", count_of(mended.slid.len(), "visit"), mended.stayed.len());
     page.push_str(&lay_out(
         &[("yard", Stand::Left), ("was", Stand::Left), ("is", Stand::Left), ("", Stand::Left), ("costs", Stand::Right)],
         mended.slid.iter().map(|slide| {
@@ -638,7 +639,7 @@ fn day_page(
     full_home: i64,
 ) -> String {
     let verdict = fit.why_not.as_ref().map_or_else(|| "It fits".to_owned(), |why| format!("It does not fit: {why}"));
-    let mut page = format!("{} yards on {}. {verdict}.\n\n", words.yards.len(), day_month(situation.today));
+    let mut page = format!("{} on {}. {verdict}.\n\n", count_of(words.yards.len(), "yard"), day_month(situation.today));
     if let Some(times) = &fit.times {
         let mut rows = vec![vec![times.leave.to_string(), String::new(), "leave home".to_owned()]];
         for (at, stop) in times.stops.iter().enumerate() {

@@ -12,7 +12,7 @@ use serde_json::json;
 use crate::args::SheetWords;
 use crate::commands::outfit::write_whole;
 use crate::commands::plan::work;
-use crate::reply::Reply;
+use crate::reply::{Reply, count_of};
 use crate::world::Desk;
 
 /// The page of one run.
@@ -70,7 +70,7 @@ pub(crate) fn write(words: &SheetWords, desk: &Desk) -> Result<Reply, Vec<Troubl
             )]
         })?;
         write_whole(&words.to.join(&name), text.as_bytes())?;
-        pages.push((name, format!("{}, crew {}: {} yards", said(&run.date), run.crew, run.stops.len())));
+        pages.push((name, format!("{}, crew {}: {}", said(&run.date), run.crew, count_of(run.stops.len(), "yard"))));
     }
     let index = Index { outfit, said: said(&situation.today.to_string()), pages: &pages };
     let text = index.render().map_err(|error| {
