@@ -117,13 +117,6 @@ pub fn check_tally(tally: &Tally, standing: Option<&KindCounts>, jobs: &JobBook)
     };
     let mut faults = Faults::default();
     for line in &tally.jobs {
-        if (line.done + line.undone).is_empty() {
-            faults.push(Trouble::new(
-                "TLY-009",
-                format!("{} of yard {} counts no colony, done or left undone", line.job, tally.yard),
-                "count what was done, or leave the job out",
-            ));
-        }
         let Ok(job) = jobs.job(line.job.as_str()) else { continue };
         for (kind, count) in (line.done + line.undone).iter() {
             // A count may be old, and splits may have been made since: only what is past all doubt is refused.
