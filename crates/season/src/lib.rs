@@ -32,7 +32,9 @@ pub use hours::{GateVerdict, flight_hours, work_hours};
 pub use members::{MemberRules, Members, draw_members, draw_members_by};
 pub use plants::update::{BloomRecord, LeftOut, learn_plant, leave_one_year_out};
 pub use plants::{Bloom, BloomDays, Plant, PlantCode, PlantTable, bloom_dates};
-pub use scale::{Change, ChangeKind, LevelPoint, Night, ScaleReading, ScaleRules, read_instants, read_series};
+pub use scale::{
+    Change, ChangeKind, LevelPoint, Night, ScaleReading, ScaleRules, ScaleStream, read_instants, read_series,
+};
 pub use waiting::{
     Cause, ColonyAhead, Relief, Risks, WaitingCosts, WaitingInput, colonies_ahead, colony_ahead, waiting_costs,
 };

@@ -32,6 +32,9 @@ use outyard_base::{Kilograms, KilogramsPerDay, Minutes, Note, Range, Share};
 mod clean;
 mod nights;
 mod steps;
+mod stream;
+
+pub use stream::ScaleStream;
 
 /// What happened at the hive.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
