@@ -21,7 +21,7 @@ fn situation(seed: u64) -> Situation {
     let files: BTreeMap<ContentHash, String> =
         book.files.iter().map(|text| (ContentHash::of(text.as_bytes()), text.clone())).collect();
     Situation::new(SituationParts {
-        settings: read_settings("outfit.toml", &book.settings).unwrap(),
+        settings: read_settings("outfit.toml", &book.settings).expect("the demo writes good settings"),
         jobs: JobBook::standard(),
         plants: PlantTable::built_in(),
         drives: Drives::default(),
@@ -29,7 +29,7 @@ fn situation(seed: u64) -> Situation {
         files,
         today,
     })
-    .unwrap()
+    .expect("the demo's files can be read")
 }
 
 fn order(tries: u64) -> WorkOrder {
