@@ -37,8 +37,10 @@ use crate::scale::Night;
 use crate::weather::{DayWeather, Normals};
 
 mod resample;
+mod value;
 
 pub use resample::{effective_size, shares, systematic};
+pub use value::Unknown;
 
 /// Standard normal deviate below which 90 % lie.
 const NINE_IN_TEN: f64 = 1.281_551_565_544_600_4;
@@ -631,6 +633,27 @@ mod tests {
             (week.high - week.low) / week.likely
         };
         assert!(width(&disagree) > 1.3 * width(&agree), "{} {}", width(&disagree), width(&agree));
+    }
+
+    #[test]
+    fn before_the_bloom_its_date_narrows_the_begin_most_and_after_it_its_strength_the_honey() {
+        let group = Group::new();
+        let untaught = group.learn(&[Vec::new()], 200);
+        let before = OutlookInput { today: date(2026, 6, 20), ..group.input() };
+        let members = draw_members(&group.history, before.today, &[], 40, 200, 3).unwrap();
+        let (outlook, _) = outlook_learnt(&before, &members, &untaught, None).unwrap();
+        let sum = |from: usize, to: usize| -> Vec<f64> {
+            outlook.gain.iter().map(|gain| gain[from..to].iter().sum()).collect()
+        };
+        // About the day the crop is seen to bloom everything hangs on when it does.
+        let canola: PlantCode = "canola".parse().unwrap();
+        let begin = untaught.narrows_most(&sum(13, 16));
+        assert_eq!(begin[0].0, Unknown::Lateness(canola.clone()), "{begin:?}");
+        assert!(begin[0].0.count_that_tells().contains("first blooms"));
+        // In full bloom it hangs on how strong it is and how the colonies gain.
+        let full = untaught.narrows_most(&sum(22, 30));
+        assert!([Unknown::Strength(canola), Unknown::Factor].contains(&full[0].0), "{full:?}");
+        assert!(full.windows(2).all(|pair| pair[0].1 >= pair[1].1));
     }
 
     #[test]
