@@ -8,6 +8,7 @@ pub mod day;
 pub mod demo;
 pub mod demo_book;
 pub mod due;
+pub mod exchange;
 pub mod first;
 pub mod intake;
 pub mod nights;

@@ -15,15 +15,16 @@ use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
+use outyard_app::exchange::{BothMarks, exchange};
 use outyard_app::ports::{Appended, Cursor, Store, StoreError, read_all};
 use outyard_base::Chance;
-use outyard_book::{Entry, EntryId};
-use outyard_store::{PostgresAddress, PostgresStore};
+use outyard_book::{Entry, EntryId, fold};
+use outyard_store::{PostgresAddress, PostgresStore, SqliteStore};
 use rules::{Opens, each_rule};
 use server::{HOW_TO_INSTALL, Server};
 use sqlx::postgres::{PgConnectOptions, PgConnection};
 use sqlx::{Connection, Executor};
-use support::tallies;
+use support::{Folder, tallies};
 
 static ADDRESS_OF_TESTS: std::sync::OnceLock<String> = std::sync::OnceLock::new();
 static OUTFITS: AtomicUsize = AtomicUsize::new(0);
@@ -244,25 +245,37 @@ async fn a_server_that_crashes_in_mid_push_loses_and_doubles_nothing(mut server:
     const CRASHES: usize = 4;
     const ENTRIES_EACH: u64 = 4000;
     let address = server.address("crashes");
-    let pushes: Vec<_> = [21, 22]
-        .into_iter()
-        .map(|seed| {
-            let address = address.clone();
-            tokio::spawn(async move {
-                let mut store = PostgresStore::open(&address).await.unwrap();
-                let mut chance = Chance::new(seed, "pushes");
-                let all = tallies(seed, ENTRIES_EACH);
-                let (mut rest, mut calls) = (&all[..], 0);
-                while !rest.is_empty() {
-                    let (now, later) = rest.split_at(rest.len().min(1 + chance.index(12)));
-                    store.append(now).await.unwrap();
-                    calls += 1;
-                    rest = later;
-                }
-                calls
-            })
+    let mut pushes = Vec::new();
+    for seed in [21, 22] {
+        let mut store = PostgresStore::open(&address).await.unwrap();
+        pushes.push(tokio::spawn(async move {
+            let mut chance = Chance::new(seed, "pushes");
+            let all = tallies(seed, ENTRIES_EACH);
+            let (mut rest, mut calls) = (&all[..], 0);
+            while !rest.is_empty() {
+                let (now, later) = rest.split_at(rest.len().min(1 + chance.index(12)));
+                store.append(now).await.unwrap();
+                calls += 1;
+                rest = later;
+            }
+            calls
+        }));
+    }
+    let folder = Folder::new("postgres-file");
+    let file = folder.file("book.sqlite");
+    let exchanged = {
+        let file = file.clone();
+        let mut store = PostgresStore::open(&address).await.unwrap();
+        tokio::spawn(async move {
+            let mut book = SqliteStore::open(&file).await.unwrap();
+            book.append(&tallies(23, ENTRIES_EACH)).await.unwrap();
+            let mut marks = BothMarks::default();
+            for _ in 0..20 {
+                exchange(&mut book, &mut store, &mut marks).await.unwrap();
+                tokio::time::sleep(Duration::from_millis(20)).await;
+            }
         })
-        .collect();
+    };
     let mut chance = Chance::new(1, "crashes");
     let mut in_mid_push = 0;
     for _ in 0..CRASHES {
@@ -279,8 +292,15 @@ async fn a_server_that_crashes_in_mid_push_loses_and_doubles_nothing(mut server:
     for push in pushes {
         calls += push.await.unwrap();
     }
-    let kept = read_all(&mut PostgresStore::open(&address).await.unwrap()).await.unwrap();
-    each_once(&kept, &[tallies(21, ENTRIES_EACH), tallies(22, ENTRIES_EACH)].concat());
+    exchanged.await.unwrap();
+    let (mut store, mut book) = (PostgresStore::open(&address).await.unwrap(), SqliteStore::open(&file).await.unwrap());
+    exchange(&mut book, &mut store, &mut BothMarks::default()).await.unwrap();
+    let wanted = [21, 22, 23].map(|seed| tallies(seed, ENTRIES_EACH)).concat();
+    let kept = read_all(&mut store).await.unwrap();
+    each_once(&kept, &wanted);
+    let in_file = read_all(&mut book).await.unwrap();
+    each_once(&in_file, &wanted);
+    assert_eq!(fold(&kept), fold(&in_file));
     assert!(in_mid_push >= 2, "only {in_mid_push} crashes while devices pushed");
     println!("postgres: {in_mid_push} crashes in mid-push, {calls} pushes, {} entries, 0 lost, 0 doubled", kept.len());
 }
