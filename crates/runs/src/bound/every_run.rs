@@ -23,6 +23,7 @@ use crate::bill::{cost, dropped_cost, told_cost};
 use crate::problem::{RunParts, RunProblem};
 use crate::search::{Effort, solve};
 use crate::shift::{longest_away, service_minutes};
+use super::whole_visits;
 
 /// Steps of the price search. assumed
 const STEPS: usize = 4000;
@@ -72,7 +73,9 @@ pub(super) fn floor(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bo
     }
     let target = cost(problem, &solve(problem, &Effort { tries: 3000 }, 0, None, stop))?.total();
     let mut prices = Prices::new(problem, classes);
-    Some((prices.best_floor(target, stop), listed))
+    let by_pieces = prices.best_floor(target, stop);
+    let by_whole_visits = whole_visits::floor(&mut prices, target, stop);
+    Some((cents(by_pieces.max(by_whole_visits.unwrap_or(by_pieces))), listed))
 }
 
 /// Whether two crews are the same in all the floor looks at, days off and told visits apart.
@@ -295,19 +298,23 @@ impl<'p> Listing<'p> {
 }
 
 /// The prices and what is needed to judge them.
-struct Prices<'p> {
-    problem: &'p RunProblem,
+pub(super) struct Prices<'p> {
+    pub(super) problem: &'p RunProblem,
     classes: Vec<Class>,
     /// `[visit]`, thousandths of a cent.
-    visit_price: Vec<i64>,
+    pub(super) visit_price: Vec<i64>,
     /// `[gear * days + day]`, thousandths of a cent, never below 0.
-    stock_price: Vec<i64>,
+    pub(super) stock_price: Vec<i64>,
     sums: Vec<i64>,
     values: Vec<i64>,
     /// Slack of each visit: 1 less how often it was chosen or left out.
-    visit_slack: Vec<i64>,
+    pub(super) visit_slack: Vec<i64>,
     /// Pieces gone by each day less the stock.
     stock_over: Vec<i64>,
+    /// What each visit is charged for its gear on the day looked at, thousandths of a cent.
+    pub(super) charges: Vec<i64>,
+    /// How often each visit was chosen on the day looked at last.
+    pub(super) chosen: Vec<i64>,
 }
 
 impl<'p> Prices<'p> {
@@ -322,6 +329,8 @@ impl<'p> Prices<'p> {
             values: vec![0; parts.visits.len()],
             visit_slack: vec![0; parts.visits.len()],
             stock_over: vec![0; parts.gear.len() * parts.days.len()],
+            charges: vec![0; parts.visits.len()],
+            chosen: vec![0; parts.visits.len()],
             classes,
         }
     }
@@ -330,12 +339,7 @@ impl<'p> Prices<'p> {
     fn floor(&mut self) -> i128 {
         let parts = self.problem.parts();
         let days = parts.days.len();
-        let mut floor = 0_i128;
-        for (visit, due) in parts.visits.iter().enumerate() {
-            let leave = 1000 * (due.skip.0 + dropped_cost(due).0);
-            floor += i128::from(self.visit_price[visit].min(leave));
-            self.visit_slack[visit] = i64::from(leave >= self.visit_price[visit]);
-        }
+        let mut floor = self.once_or_out();
         for gear in 0..parts.gear.len() {
             for day in 0..days {
                 let cell = gear * days + day;
@@ -348,16 +352,44 @@ impl<'p> Prices<'p> {
             let gone: Vec<i64> = (0..parts.gear.len())
                 .map(|gear| self.stock_price[gear * days + day..(gear + 1) * days].iter().sum())
                 .collect();
-            for class in 0..self.classes.len() {
-                floor += i128::from(self.class_on_day(class, day, &gone));
+            for (charge, due) in self.charges.iter_mut().zip(&parts.visits) {
+                *charge = due.needs.iter().map(|&(gear, count)| count * gone[gear]).sum();
+            }
+            floor += i128::from(self.runs_on(day));
+            for (visit, due) in parts.visits.iter().enumerate() {
+                for &(gear, pieces) in due.needs.iter().filter(|_| self.chosen[visit] > 0) {
+                    for cell in gear * days + day..(gear + 1) * days {
+                        self.stock_over[cell] += self.chosen[visit] * pieces;
+                    }
+                }
             }
         }
         floor
     }
 
-    fn class_on_day(&mut self, class: usize, day: usize, gone: &[i64]) -> i64 {
+    /// Each visit at its price or left out, whichever is cheaper; the slacks begin anew.
+    pub(super) fn once_or_out(&mut self) -> i128 {
+        let mut floor = 0_i128;
+        for (visit, due) in self.problem.parts().visits.iter().enumerate() {
+            let leave = 1000 * (due.skip.0 + dropped_cost(due).0);
+            floor += i128::from(self.visit_price[visit].min(leave));
+            self.visit_slack[visit] = i64::from(leave >= self.visit_price[visit]);
+        }
+        floor
+    }
+
+    /// The cheapest runs of all crews on a day, charges and prices counted in; leaves how often each visit was chosen.
+    pub(super) fn runs_on(&mut self, day: usize) -> i64 {
+        self.chosen.fill(0);
+        let value = (0..self.classes.len()).map(|class| self.class_on_day(class, day)).sum();
+        for (slack, chosen) in self.visit_slack.iter_mut().zip(&self.chosen) {
+            *slack -= chosen;
+        }
+        value
+    }
+
+    fn class_on_day(&mut self, class: usize, day: usize) -> i64 {
         let parts = self.problem.parts();
-        let days = parts.days.len();
         let class = &self.classes[class];
         let working: Vec<usize> =
             class.crews.iter().copied().filter(|&crew| self.problem.crew_works(crew, day)).collect();
@@ -370,8 +402,7 @@ impl<'p> Prices<'p> {
                 .map(|&crew| told_cost(due, day, crew).0)
                 .min();
             self.values[visit] = told.map_or(NEVER, |told| {
-                let gear: i64 = due.needs.iter().map(|&(gear, count)| count * gone[gear]).sum();
-                1000 * (due.waiting[day].0 + told) + gear - self.visit_price[visit]
+                1000 * (due.waiting[day].0 + told) + self.charges[visit] - self.visit_price[visit]
             });
         }
         let mut best = (0, 0);
@@ -388,21 +419,15 @@ impl<'p> Prices<'p> {
         let mut at = best.1;
         while at != 0 {
             let set = &class.sets[at];
-            let visit = set.visit as usize;
-            self.visit_slack[visit] -= count;
-            for &(gear, pieces) in &parts.visits[visit].needs {
-                for cell in gear * days + day..(gear + 1) * days {
-                    self.stock_over[cell] += count * pieces;
-                }
-            }
+            self.chosen[set.visit as usize] += count;
             at = set.parent as usize;
         }
         count * best.0
     }
 
-    /// The best floor found by steps towards `target`, in cents rounded down.
+    /// The best floor found by steps towards `target`, in thousandths of a cent; the prices are left at it.
     #[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "prices may be any whole numbers")]
-    fn best_floor(&mut self, target: Cents, stop: &dyn Fn() -> bool) -> Cents {
+    fn best_floor(&mut self, target: Cents, stop: &dyn Fn() -> bool) -> i128 {
         let parts = self.problem.parts();
         // Stock moves in tens of pieces where a visit moves by one; one yardstick for both keeps steps in proportion.
         let pieces: Vec<i64> =
@@ -457,6 +482,12 @@ impl<'p> Prices<'p> {
                 }
             }
         }
-        Cents(i64::try_from(best.div_euclid(1000)).unwrap_or(i64::MIN))
+        (self.visit_price, self.stock_price) = kept;
+        best
     }
+}
+
+/// Thousandths of a cent in whole cents, rounded down.
+fn cents(thousandths: i128) -> Cents {
+    Cents(i64::try_from(thousandths.div_euclid(1000)).unwrap_or(i64::MIN))
 }

@@ -2,6 +2,7 @@
 
 mod every_run;
 mod visit_by_visit;
+mod whole_visits;
 
 use outyard_base::Cents;
 
