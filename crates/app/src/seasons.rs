@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use outyard_base::days::{days_from, plus_days};
 use outyard_base::{ClockTime, DateRange, KilogramsPerDay, Metres, Minutes, Note, Place, Range, Trouble, YardId};
+use outyard_season::filter::{LearnRules, Learnt, ScaleYard, learn_group, outlook_learnt};
 use outyard_season::flow::{PlantOutlook, no_scale_yet, outlook_with, usual_upkeep};
 use outyard_season::members::{MemberRules, Members, draw_members_by};
 use outyard_season::scale::Night;
@@ -24,6 +25,9 @@ const GATE_MEMBERS: usize = 20;
 const SEEN_DAYS: i64 = 60;
 /// A day counts as open to a job when it is open in at least this share of the members. Assumed.
 const OPEN_SHARE: f64 = 0.5;
+
+/// Days back from which scales teach: before the first bloom that matters. Assumed.
+const LEARN_DAYS: i64 = 120;
 
 /// The season of one yard.
 #[derive(Clone, Debug)]
@@ -59,9 +63,9 @@ pub fn seasons(situation: &Situation, days: usize) -> Result<(Seasons, Vec<Note>
             "give a station's daily file, past years and this one: outyard weather import FILE --station NAME ...",
         )]);
     }
-    let mut all = BTreeMap::new();
-    let mut notes = Vec::new();
+    let mut notes: Vec<Note> = Vec::new();
     let mut troubles = Vec::new();
+    let mut ready: Vec<YardReady> = Vec::new();
     for (id, yard) in situation.outfit.kept_yards() {
         let Some(place) = yard.kept.place else {
             notes.push(Note::new(
@@ -70,19 +74,123 @@ pub fn seasons(situation: &Situation, days: usize) -> Result<(Seasons, Vec<Note>
             ));
             continue;
         };
-        match yard_ahead(situation, id, place, days) {
-            Ok((ahead, more)) => {
-                for note in more {
-                    if !notes.iter().any(|known: &Note| known.text == note.text) {
-                        notes.push(note);
-                    }
-                }
-                all.insert(id.clone(), ahead);
-            }
+        match YardReady::new(situation, id, place) {
+            Ok(yard) => ready.push(yard),
             Err(trouble) => troubles.push(with_yard(trouble, id)),
         }
     }
+    let learnt = learn_groups(situation, &ready, days).map_err(|trouble| vec![trouble])?;
+    let mut all = BTreeMap::new();
+    for yard in &ready {
+        match yard_ahead(situation, yard, learnt.get(&yard.group), days) {
+            Ok((ahead, more)) => {
+                for note in more {
+                    if !notes.iter().any(|known| known.text == note.text) {
+                        notes.push(note);
+                    }
+                }
+                all.insert(yard.id.clone(), ahead);
+            }
+            Err(trouble) => troubles.push(with_yard(trouble, &yard.id)),
+        }
+    }
     if troubles.is_empty() { Ok((all, notes)) } else { Err(troubles) }
+}
+
+/// What an outlook of a yard is made from, put together once.
+struct YardReady {
+    id: YardId,
+    group: String,
+    place: Place,
+    history: WeatherSeries,
+    forecast: Vec<DayWeather>,
+    forage: YardForage,
+    /// Nights that speak for it: its own scales', its group's, or all.
+    nights: Vec<(Date, KilogramsPerDay)>,
+    /// Whose nights they are.
+    whose: String,
+    /// Nights of its own scales, as they were read.
+    own_nights: Vec<Night>,
+    notes: Vec<Note>,
+}
+
+impl YardReady {
+    fn new(situation: &Situation, id: &YardId, place: Place) -> Result<Self, Trouble> {
+        let yard = &situation.outfit.yards[id];
+        let elevation = yard.kept.elevation.unwrap_or(situation.settings.home_elevation);
+        let (history, forecast, notes) = weather_at(situation, place, elevation);
+        let (nights, whose) = situation.nights_for(id, &yard.kept.group);
+        let own_nights = situation
+            .scales
+            .iter()
+            .filter(|scale| scale.yard == *id)
+            .flat_map(|scale| scale.reading.nights.iter().copied())
+            .collect();
+        Ok(Self {
+            id: id.clone(),
+            group: yard.kept.group.clone(),
+            place,
+            history,
+            forecast,
+            forage: forage_of(situation, id)?,
+            nights,
+            whose,
+            own_nights,
+            notes,
+        })
+    }
+
+    fn input<'a>(&'a self, situation: &'a Situation, days: usize) -> OutlookInput<'a> {
+        let settings = &situation.settings.outlook;
+        OutlookInput {
+            history: &self.history,
+            forecast: &self.forecast,
+            today: situation.today,
+            horizon_days: settings.days.max(days + 14),
+            member_count: settings.members,
+            seed: settings.seed,
+            rules: MemberRules::default(),
+            place: self.place,
+            forage: &self.forage,
+            plants: &situation.plants,
+            scale_factor: no_scale_yet(),
+            upkeep: usual_upkeep(),
+            flow_rule: situation.flow_rule(),
+            nights: &self.nights,
+        }
+    }
+}
+
+/// What the scales of a yard group taught, and which yards have them.
+struct GroupLearnt {
+    learnt: Learnt,
+    scale_yards: Vec<YardId>,
+}
+
+/// Learns from the scales of each named group that has some.
+fn learn_groups(
+    situation: &Situation,
+    ready: &[YardReady],
+    days: usize,
+) -> Result<BTreeMap<String, GroupLearnt>, Trouble> {
+    let mut by_group: BTreeMap<String, Vec<&YardReady>> = BTreeMap::new();
+    for yard in ready.iter().filter(|yard| !yard.group.is_empty() && !yard.own_nights.is_empty()) {
+        by_group.entry(yard.group.clone()).or_default().push(yard);
+    }
+    let settings = &situation.settings.outlook;
+    let since = plus_days(situation.today, -LEARN_DAYS);
+    by_group
+        .into_iter()
+        .map(|(group, yards)| {
+            let scales: Vec<ScaleYard<'_>> = yards
+                .iter()
+                .map(|yard| ScaleYard { input: yard.input(situation, days), nights: &yard.own_nights })
+                .collect();
+            let learnt = learn_group(&scales, since, &LearnRules::default(), settings.members, settings.seed)?;
+            let scale_yards = yards.iter().map(|yard| yard.id.clone()).collect();
+            Ok((group, GroupLearnt { learnt, scale_yards }))
+        })
+        .collect()
 }
 
 fn with_yard(mut trouble: Trouble, yard: &YardId) -> Trouble {
@@ -115,47 +223,48 @@ pub fn weather_at(
 
 fn yard_ahead(
     situation: &Situation,
-    id: &YardId,
-    place: Place,
+    yard: &YardReady,
+    group: Option<&GroupLearnt>,
     days: usize,
 ) -> Result<(YardAhead, Vec<Note>), Trouble> {
-    let yard = &situation.outfit.yards[id];
     let today = situation.today;
-    let elevation = yard.kept.elevation.unwrap_or(situation.settings.home_elevation);
-    let (history, forecast, mut notes) = weather_at(situation, place, elevation);
-    let forage = forage_of(situation, id)?;
-    let (nights, whose) = situation.nights_for(id, &yard.kept.group);
-    let rules = MemberRules::default();
-    let settings = &situation.settings.outlook;
-    let mut input = OutlookInput {
-        history: &history,
-        forecast: &forecast,
-        today,
-        horizon_days: settings.days.max(days + 14),
-        member_count: settings.members,
-        seed: settings.seed,
-        rules,
-        place,
-        forage: &forage,
-        plants: &situation.plants,
-        scale_factor: no_scale_yet(),
-        upkeep: usual_upkeep(),
-        flow_rule: situation.flow_rule(),
-        nights: &nights,
-    };
+    let mut notes = yard.notes.clone();
+    let mut input = yard.input(situation, days);
     let modelled = modelled_gain(&input, plus_days(today, -SEEN_DAYS), plus_days(today, -1))?;
-    let as_nights: Vec<Night> =
-        nights.iter().map(|(date, gain)| Night { date: *date, net_gain: *gain, range: Range::exact(*gain) }).collect();
-    if !as_nights.is_empty() {
-        input.scale_factor = learn_factor(&as_nights, &modelled, usual_upkeep().likely);
-    }
-    let members =
-        draw_members_by(&rules, &history, today, &forecast, input.horizon_days, input.member_count, input.seed)?;
-    let (outlook, more) = outlook_with(&input, &members)?;
+    let as_nights: Vec<Night> = yard
+        .nights
+        .iter()
+        .map(|(date, gain)| Night { date: *date, net_gain: *gain, range: Range::exact(*gain) })
+        .collect();
+    let factor = match as_nights.as_slice() {
+        [] => no_scale_yet(),
+        nights => learn_factor(nights, &modelled, usual_upkeep().likely),
+    };
+    let members = draw_members_by(
+        &input.rules,
+        input.history,
+        today,
+        input.forecast,
+        input.horizon_days,
+        input.member_count,
+        input.seed,
+    )?;
+    let (outlook, more) = match group {
+        // The group's draws hold what its scales said already: the factor must not say it twice.
+        Some(group) => {
+            let own = group.scale_yards.iter().position(|scale| *scale == yard.id);
+            outlook_learnt(&input, &members, &group.learnt, own)?
+        }
+        None => {
+            input.scale_factor = factor;
+            outlook_with(&input, &members)?
+        }
+    };
     notes.extend(more);
-    let seen = seen_gains(today, &nights, &modelled, input.scale_factor.likely);
+    let (place, nights) = (yard.place, &yard.nights);
+    let seen = seen_gains(today, nights, &modelled, factor.likely);
     let mut based_on = outlook.based_on.clone();
-    based_on.push(format!("gain so far by {whose}"));
+    based_on.push(format!("gain so far by {}", yard.whose));
     let season = YardSeason {
         first: outlook.first,
         gain: outlook.gain.clone(),
@@ -166,7 +275,6 @@ fn yard_ahead(
         based_on,
     };
     let last_night = nights.last().copied().filter(|(date, _)| days_from(*date, today) <= 2);
-    let factor = input.scale_factor;
     Ok((YardAhead { place, season, bloom: outlook.bloom.clone(), outlook, members, last_night, factor }, notes))
 }
 

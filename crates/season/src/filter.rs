@@ -481,8 +481,8 @@ pub fn outlook_learnt(
     });
     let (factor, spread) = (learnt.factor(), learnt.spread());
     outlook.based_on.push(format!(
-        "{} nights of {} scales: factor {:.2} ({:.2} to {:.2}), yards {:.0} % apart; {:.0} of {} draws made beforehand \
-         were left possible",
+        "the group's plants and colonies learnt from {} nights of its scales ({}): factor {:.2} ({:.2} to {:.2}), yards \
+         {:.0} % apart; {:.0} of {} draws made beforehand were left possible",
         learnt.nights,
         learnt.yards,
         factor.likely,

@@ -174,7 +174,13 @@ pub fn outlook_with(input: &OutlookInput<'_>, members: &Members) -> Result<(Yard
     let mut notes = Vec::new();
     let forage = forage_of(input, &mut notes)?;
     let draws = prior_draws(input, &forage, members.days.len());
-    Ok((outlook_by(input, members, &forage, &draws, |_, _, _| {}), notes))
+    let mut outlook = outlook_by(input, members, &forage, &draws, |_, _, _| {});
+    let factor = input.scale_factor;
+    outlook.based_on.push(format!(
+        "scale colonies against the bloom sum: {:.2} ({:.2} to {:.2})",
+        factor.likely, factor.low, factor.high
+    ));
+    Ok((outlook, notes))
 }
 
 /// What is not known of one plant, in one member: standard normal deviates along its ranges.
@@ -507,11 +513,6 @@ fn based_on(input: &OutlookInput<'_>, members: &Members) -> Vec<String> {
     } else {
         format!("no forecast: {} draws from past years", members.days.len())
     });
-    let factor = input.scale_factor;
-    lines.push(format!(
-        "scale colonies against the bloom sum: {:.2} ({:.2} to {:.2})",
-        factor.likely, factor.low, factor.high
-    ));
     match input.nights.iter().map(|night| night.0).max() {
         Some(last) => lines.push(format!("{} scale nights, the last of {last}", input.nights.len())),
         None => lines.push("no scale nights this season".to_owned()),
