@@ -15,7 +15,7 @@ use clap::Parser;
 use outyard_base::Trouble;
 
 use crate::args::{Verb, Words};
-use crate::commands::{book, outfit, plan, sheets, sums, tables};
+use crate::commands::{book, keeping, outfit, plan, sheets, sums, tables};
 use crate::reply::{Reply, tell};
 use crate::world::Desk;
 
@@ -50,6 +50,7 @@ fn answer(words: &Words) -> Result<Reply, Vec<Trouble>> {
         Verb::Weather(words) => outfit::weather(words, &desk),
         Verb::Scale(words) => outfit::scale(words, &desk),
         Verb::Book(words) => book::book(words, &desk),
+        Verb::Exchange(words) => keeping::exchange(words, &desk),
         Verb::Jobs(words) => tables::jobs(words, &desk),
         Verb::Plants => tables::plants(&desk),
     }

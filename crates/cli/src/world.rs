@@ -161,6 +161,16 @@ impl Desk {
         })
     }
 
+    /// The outfit's folder.
+    pub(crate) fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    /// Does something that waits for files or servers.
+    pub(crate) fn run<T>(work: impl Future<Output = Result<T, Vec<Trouble>>>) -> Result<T, Vec<Trouble>> {
+        Self::runtime()?.block_on(work)
+    }
+
     /// Opens the book and does something with it.
     pub(crate) fn with_store<T>(
         &self,

@@ -20,6 +20,7 @@ use outyard_runs::Effort;
 use serde_json::{Value, json};
 
 use crate::args::{BookVerb, BookWords, GearVerb, GearWords, SettleWords, TallyWords};
+use crate::commands::keeping;
 use crate::commands::outfit::write_whole;
 use crate::reply::{Reply, hang};
 use crate::table::{Stand, lay_out};
@@ -576,6 +577,9 @@ pub(crate) fn book(words: &BookWords, desk: &Desk) -> Answer {
         None => list(desk, None, 40),
         Some(BookVerb::List { yard, last }) => list(desk, yard.as_ref(), *last),
         Some(BookVerb::Strike { entry }) => strike(desk, *entry),
+        Some(BookVerb::Keep { file }) => keeping::keep(file, desk),
+        Some(BookVerb::Check { save }) => keeping::check(save.as_deref(), desk),
+        Some(BookVerb::BringBack { file }) => keeping::bring_back(file, desk),
         Some(BookVerb::Out { file }) => {
             let entries = desk.entries()?;
             let mut lines = String::new();

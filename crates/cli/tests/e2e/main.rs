@@ -13,6 +13,7 @@
 
 mod bad_input;
 mod common;
+mod keeping;
 mod killed;
 mod pages;
 mod rain;

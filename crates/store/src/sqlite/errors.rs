@@ -79,8 +79,13 @@ impl Book {
     /// An error of a book that is open.
     pub(super) fn error(&self, error: &sqlx::Error) -> StoreError {
         let book = self.name();
-        let sqlx::Error::Database(said) = error else {
-            return StoreError::Other { book, why: error.to_string() };
+        let said = match error {
+            sqlx::Error::Database(said) => said,
+            // Bytes that are no text where a line should be: another program, or the disk, has written over them.
+            sqlx::Error::ColumnDecode { .. } | sqlx::Error::Decode(_) => {
+                return StoreError::Damaged { book, why: error.to_string() };
+            }
+            _ => return StoreError::Other { book, why: error.to_string() },
         };
         let extended: u32 = said.code().and_then(|code| code.parse().ok()).unwrap_or(0);
         let why = said.message().to_owned();

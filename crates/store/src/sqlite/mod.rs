@@ -8,6 +8,7 @@
 //! - **Recognised**: `application_id` tells a book from any other `SQLite` file before anything is written to it, and
 //!   `user_version` is the layout: a newer one is left untouched.
 
+mod care;
 mod errors;
 
 use std::collections::BTreeMap;
@@ -19,6 +20,7 @@ use outyard_book::{ContentHash, Entry, EntryId};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection, SqliteSynchronous};
 use sqlx::{Connection, Executor};
 
+pub use care::LookOver;
 use errors::Book;
 
 use crate::kept::{as_it_was_kept, hash_from, lines_to_keep, name_of_file};
