@@ -99,7 +99,7 @@ mod tests {
             "18 to 35 °C, sun, wind to 30 km/h, dry for 3 h, gain yesterday 0.5 kg or more, 09:00 to 19:00"
         );
         let own =
-            read_job_book(DEFAULT_JOB_BOOK, Some(("jobs.toml", "[gates.blow]\nmax_wind_km_per_h = 25\n"))).unwrap();
+            read_job_book(DEFAULT_JOB_BOOK, Some(("jobs.toml", "[gates.blow]\nmax_wind_kmh = 25\n"))).unwrap();
         assert!(own.gates["blow"].limits().contains("wind to 25 km/h"));
     }
 }
