@@ -8,7 +8,6 @@ pub mod day;
 pub mod demo;
 pub mod demo_book;
 pub mod due;
-pub mod exchange;
 pub mod first;
 pub mod intake;
 pub mod nights;
@@ -23,3 +22,5 @@ pub mod situation;
 pub mod tally;
 pub mod views;
 pub mod work_out;
+
+pub use ports::exchange;

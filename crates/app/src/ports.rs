@@ -3,6 +3,8 @@
 //! The store is dumb on purpose: it appends entries, hands them out since a cursor, and keeps files by content. It
 //! never changes or forgets anything. No driver's type appears here.
 
+pub mod exchange;
+
 use std::collections::BTreeMap;
 use std::future::Future;
 
