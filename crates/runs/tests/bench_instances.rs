@@ -6,7 +6,7 @@ mod bench_reader;
 
 use std::path::PathBuf;
 
-use outyard_runs::{Effort, RunProblem, bound, check_plan, cost, nearest_due_first, solve};
+use outyard_runs::{Effort, RunProblem, bound, bound_by_best_runs, check_plan, cost, nearest_due_first, solve};
 
 fn instance(name: &str) -> Option<RunProblem> {
     let Some(folder) = std::env::var_os("OUTYARD_BENCH") else {
@@ -32,8 +32,15 @@ fn check(name: &str, best_known: i64, linear_program: i64, floor_gap_max: f64, t
     let floor = bound(&problem, 100_000, &|| false).value.0;
     // Whole visits lift the floor above the linear program where stock is short; without that it comes close to it.
     assert!(to_f64(linear_program - floor) < 0.0005 * to_f64(linear_program), "{name}: floor {floor}");
+    // The hunt for the cheapest runs meets the same linear program from below, less closely.
+    let hunted = bound_by_best_runs(&problem, &|| false).value.0;
+    assert!(hunted <= linear_program, "{name}: hunted {hunted}");
+    assert!(to_f64(linear_program - hunted) < 0.01 * to_f64(linear_program), "{name}: hunted {hunted}");
     let floor_gap = 100.0 * to_f64(best_known - floor) / to_f64(best_known);
-    assert!((0.0..floor_gap_max).contains(&floor_gap), "{name}: floor {floor} is {floor_gap:.2} % below the best known");
+    assert!(
+        (0.0..floor_gap_max).contains(&floor_gap),
+        "{name}: floor {floor} is {floor_gap:.2} % below the best known"
+    );
 }
 
 #[expect(clippy::cast_precision_loss, reason = "a share for show")]

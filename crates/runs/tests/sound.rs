@@ -6,8 +6,8 @@ mod random_problem;
 
 use outyard_base::{Cents, Chance};
 use outyard_runs::{
-    Breach, Effort, Plan, RunProblem, Visit, bound, check_plan, cost, load, nearest_due_first, own_bill, schedule,
-    solve,
+    Breach, Effort, Plan, RunProblem, Visit, bound, bound_by_best_runs, check_plan, cost, load, nearest_due_first,
+    own_bill, schedule, solve,
 };
 use random_problem::{Spice, parts, problem};
 
@@ -58,6 +58,9 @@ fn no_plan_costs_less_than_the_bound() {
             let proven = bound(&problem, 20_000, &never);
             assert!(proven.value <= total(&problem, &plan), "seed {seed}: {proven:?}");
             assert!(proven.value >= floor, "seed {seed}: {proven:?} below {floor}");
+            let hunted = bound_by_best_runs(&problem, &never);
+            assert!(hunted.value <= total(&problem, &plan), "seed {seed}: {hunted:?}");
+            assert!(hunted.value >= floor, "seed {seed}: {hunted:?} below {floor}");
         }
     }
 }

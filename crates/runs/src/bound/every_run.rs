@@ -19,22 +19,41 @@
 
 use outyard_base::Cents;
 
+use super::Proof;
+use super::best_run::BestRun;
+use super::whole_visits;
 use crate::bill::{cost, dropped_cost, told_cost};
 use crate::problem::{RunParts, RunProblem};
 use crate::search::{Effort, solve};
 use crate::shift::{longest_away, service_minutes};
-use super::whole_visits;
 
-/// Steps of the price search. assumed
-const STEPS: usize = 4000;
-/// Steps without gain after which the stride is halved. assumed
-const PATIENCE: usize = 100;
+/// How the price search goes.
+struct Pace {
+    steps: usize,
+    /// Steps without gain after which the stride is halved.
+    patience: usize,
+    stride_first: f64,
+    stride_least: f64,
+    /// What the stride is multiplied by then.
+    shorter: f64,
+}
+
+/// Where a step costs a pass over a list. assumed
+const LISTED: Pace = Pace { steps: 4000, patience: 100, stride_first: 1.0, stride_least: 1e-5, shorter: 0.5 };
+/// Where a step costs a hunt. assumed
+const HUNTED: Pace = Pace { steps: 260, patience: 15, stride_first: 0.4, stride_least: 1e-2, shorter: 0.6 };
+/// Sets looked at in one hunt at most. assumed
+const SETS_MAX: u64 = 100_000;
+/// How far from the best a run may be to set the direction of a step, at full stride, in thousandths of its gain. assumed
+const NEAR_PERMILLE: f64 = 100.0;
+/// Rates at which a minute of work is tried as scarce, in cents. assumed
+const RATES: [i64; 8] = [10, 30, 80, 150, 250, 400, 700, 1200];
 /// Share of the last direction kept in the next (Camerini, Fratta & Maffioli 1975). assumed
 const KEPT: f64 = 0.9;
 /// A step of a stock price, against that of a visit price for the same share of its pieces. assumed
 const STOCK_PACE: f64 = 0.5;
 /// Shut out of a sum of at most twelve such numbers, yet far from overflow.
-const NEVER: i64 = 100_000_000_000_000_000;
+pub(super) const NEVER: i64 = 100_000_000_000_000_000;
 
 /// One way to extend a set of visits: the set of `parent` and one visit more.
 struct Set {
@@ -50,32 +69,62 @@ struct Set {
 struct Class {
     crews: Vec<usize>,
     sets: Vec<Set>,
+    /// Finds the best run where they are not listed.
+    hunter: Option<BestRun>,
 }
 
-/// A floor under the bill of every plan, and how many runs were listed; `None` when more than `runs_max` would have to be, or `stop`
-/// said so before the list was complete.
-pub(super) fn floor(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bool) -> Option<(Cents, usize)> {
+/// A floor under the bill of every plan, and its proof; `None` when there is nothing to plan or no run may be listed.
+pub(super) fn floor(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bool) -> Option<(Cents, Proof)> {
+    let mut classes = classes(problem)?;
+    if runs_max == 0 {
+        return None;
+    }
+    let mut listed = 0;
+    for class in &mut classes {
+        match Listing::new(problem, &class.crews).all(runs_max.saturating_sub(listed), stop) {
+            Some(sets) => class.sets = sets,
+            None if stop() => return None,
+            None => return floor_by_best_runs(problem, stop).map(|value| (value, Proof::BestRuns)),
+        }
+        listed += class.sets.len() - 1;
+    }
+    let target = target(problem, 3000, stop)?;
+    let mut prices = Prices::new(problem, classes);
+    let by_pieces = prices.best_floor(target, &LISTED, stop);
+    let by_whole_visits = whole_visits::floor(&mut prices, target, stop);
+    Some((cents(by_pieces.max(by_whole_visits.unwrap_or(by_pieces))), Proof::EveryRun { listed }))
+}
+
+/// The floor without a list: each step hunts for the cheapest run of every class on every day.
+pub(super) fn floor_by_best_runs(problem: &RunProblem, stop: &dyn Fn() -> bool) -> Option<Cents> {
+    let mut classes = classes(problem)?;
+    for class in &mut classes {
+        class.hunter = Some(Listing::new(problem, &class.crews).hunter(problem));
+    }
+    let target = target(problem, 60_000, stop)?;
+    let mut prices = Prices::new(problem, classes);
+    prices.begin_with_scarce_time();
+    Some(cents(prices.best_floor(target, &HUNTED, stop)))
+}
+
+/// What a plan found in passing costs: the steps aim at it.
+fn target(problem: &RunProblem, tries: u64, stop: &dyn Fn() -> bool) -> Option<Cents> {
+    Some(cost(problem, &solve(problem, &Effort { tries }, 0, None, stop))?.total())
+}
+
+fn classes(problem: &RunProblem) -> Option<Vec<Class>> {
     let parts = problem.parts();
     if parts.crews.is_empty() || parts.visits.is_empty() {
         return None;
     }
     let mut classes: Vec<Class> = Vec::new();
-    let mut listed = 0;
     for crew in 0..parts.crews.len() {
         match classes.iter_mut().find(|class| alike(parts, class.crews[0], crew)) {
             Some(class) => class.crews.push(crew),
-            None => classes.push(Class { crews: vec![crew], sets: Vec::new() }),
+            None => classes.push(Class { crews: vec![crew], sets: Vec::new(), hunter: None }),
         }
     }
-    for class in &mut classes {
-        class.sets = Listing::new(problem, &class.crews).all(runs_max.saturating_sub(listed), stop)?;
-        listed += class.sets.len() - 1;
-    }
-    let target = cost(problem, &solve(problem, &Effort { tries: 3000 }, 0, None, stop))?.total();
-    let mut prices = Prices::new(problem, classes);
-    let by_pieces = prices.best_floor(target, stop);
-    let by_whole_visits = whole_visits::floor(&mut prices, target, stop);
-    Some((cents(by_pieces.max(by_whole_visits.unwrap_or(by_pieces))), listed))
+    Some(classes)
 }
 
 /// Whether two crews are the same in all the floor looks at, days off and told visits apart.
@@ -117,18 +166,17 @@ fn shortest_ways(parts: &RunParts, base: usize, price: impl Fn(usize) -> i64) ->
         .map(|cell| price(nodes[cell / points] * parts.roads.nodes + nodes[cell % points]))
         .collect();
     for over in 0..points {
-        for from in 0..points {
-            for to in 0..points {
-                ways[from * points + to] =
-                    ways[from * points + to].min(ways[from * points + over] + ways[over * points + to]);
-            }
+        let onward = ways[over * points..(over + 1) * points].to_vec();
+        for row in ways.chunks_mut(points) {
+            let there = row[over];
+            row.iter_mut().zip(&onward).for_each(|(way, on)| *way = (*way).min(there + on));
         }
     }
     ways
 }
 
 /// Shortest ways from home through every subset of the stops chosen so far (Held & Karp 1962), grown one stop at a time.
-struct Rounds {
+pub(super) struct Rounds {
     ways: Vec<i64>,
     points: usize,
     /// `[subset * STOPS_MAX + last]`.
@@ -142,12 +190,12 @@ impl Rounds {
         Self { ways, points, least: vec![NEVER; WIDTH << stops_max] }
     }
 
-    fn way(&self, from: usize, to: usize) -> i64 {
+    pub(super) fn way(&self, from: usize, to: usize) -> i64 {
         self.ways[from * self.points + to]
     }
 
     /// Takes the last of `stops` in; gives the shortest round through all of them.
-    fn grow(&mut self, stops: &[usize]) -> i64 {
+    pub(super) fn grow(&mut self, stops: &[usize]) -> i64 {
         let newest = stops.len() - 1;
         let home = self.points - 1;
         for rest in 0..1_usize << newest {
@@ -214,6 +262,26 @@ impl<'p> Listing<'p> {
             road: Rounds::new(road, points, parts.max_stops),
             stops: Vec::new(),
             sets: vec![Set { parent: 0, visit: 0, price: 0, away: 0 }],
+        }
+    }
+
+    fn hunter(self, problem: &RunProblem) -> BestRun {
+        let parts = problem.parts();
+        let crew = &parts.crews[self.crew];
+        BestRun {
+            service: parts.visits.iter().map(|due| service_minutes(crew, due.pair_minutes).0).collect(),
+            loads: (0..parts.visits.len()).map(|visit| self.with_load([0; 4], visit)).collect(),
+            truck: self.truck,
+            wage: crew.wage_per_minute.0,
+            extra: crew.overtime_extra_per_minute.0,
+            shift: crew.shift.0,
+            lunch: crew.lunch.map(|rule| (rule.length.0, rule.begin_within.0)),
+            stops_max: parts.max_stops,
+            sets_max: SETS_MAX,
+            near_permille: 50,
+            last: vec![Vec::new(); parts.days.len()],
+            time: self.time,
+            road: self.road,
         }
     }
 
@@ -335,6 +403,33 @@ impl<'p> Prices<'p> {
         }
     }
 
+    /// Begins where crews' time is scarce: each visit at its own least cost and so much for each minute of work, the rate that gives
+    /// the best floor.
+    fn begin_with_scarce_time(&mut self) {
+        let own = self.visit_price.clone();
+        let parts = self.problem.parts();
+        let mut best = (self.floor(), own.clone());
+        for rate in RATES {
+            for ((price, own), due) in self.visit_price.iter_mut().zip(&own).zip(&parts.visits) {
+                let leave = 1000 * (due.skip.0 + dropped_cost(due).0);
+                *price = (own + 1000 * rate * due.pair_minutes.0).min(leave.max(*own));
+            }
+            let floor = self.floor();
+            if floor > best.0 {
+                best = (floor, self.visit_price.clone());
+            }
+        }
+        self.visit_price = best.1;
+    }
+
+    /// Shorter steps look at runs nearer to the best alone.
+    #[expect(clippy::cast_possible_truncation, reason = "a share in thousandths")]
+    fn spread(&mut self, stride: f64) {
+        for hunter in self.classes.iter_mut().filter_map(|class| class.hunter.as_mut()) {
+            hunter.near_permille = (NEAR_PERMILLE * stride.min(1.0)) as i64;
+        }
+    }
+
     /// The floor the prices give, in thousandths of a cent; leaves the slacks for the next step.
     fn floor(&mut self) -> i128 {
         let parts = self.problem.parts();
@@ -390,9 +485,8 @@ impl<'p> Prices<'p> {
 
     fn class_on_day(&mut self, class: usize, day: usize) -> i64 {
         let parts = self.problem.parts();
-        let class = &self.classes[class];
         let working: Vec<usize> =
-            class.crews.iter().copied().filter(|&crew| self.problem.crew_works(crew, day)).collect();
+            self.classes[class].crews.iter().copied().filter(|&crew| self.problem.crew_works(crew, day)).collect();
         let Some(&any) = working.first() else { return 0 };
         let longest = longest_away(parts, any, day).0;
         for (visit, due) in parts.visits.iter().enumerate() {
@@ -405,6 +499,15 @@ impl<'p> Prices<'p> {
                 1000 * (due.waiting[day].0 + told) + self.charges[visit] - self.visit_price[visit]
             });
         }
+        let count = i64::try_from(working.len()).expect("at most 64 crews");
+        if let Some(hunter) = &mut self.classes[class].hunter {
+            let (value, runs) = hunter.find(day, longest, &self.values, working.len());
+            for &visit in runs.iter().flatten() {
+                self.chosen[visit] += 1;
+            }
+            return count * value;
+        }
+        let class = &self.classes[class];
         let mut best = (0, 0);
         self.sums[0] = 0;
         for (index, set) in class.sets.iter().enumerate().skip(1) {
@@ -415,7 +518,6 @@ impl<'p> Prices<'p> {
                 best = (reduced, index);
             }
         }
-        let count = i64::try_from(working.len()).expect("at most 64 crews");
         let mut at = best.1;
         while at != 0 {
             let set = &class.sets[at];
@@ -427,7 +529,7 @@ impl<'p> Prices<'p> {
 
     /// The best floor found by steps towards `target`, in thousandths of a cent; the prices are left at it.
     #[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "prices may be any whole numbers")]
-    fn best_floor(&mut self, target: Cents, stop: &dyn Fn() -> bool) -> i128 {
+    fn best_floor(&mut self, target: Cents, pace: &Pace, stop: &dyn Fn() -> bool) -> i128 {
         let parts = self.problem.parts();
         // Stock moves in tens of pieces where a visit moves by one; one yardstick for both keeps steps in proportion.
         let pieces: Vec<i64> =
@@ -436,12 +538,12 @@ impl<'p> Prices<'p> {
         let yardstick = mean.max(1.0) / STOCK_PACE;
         let mut best = self.floor();
         let mut kept = (self.visit_price.clone(), self.stock_price.clone());
-        let (mut stride, mut since_gain) = (1.0, 0);
+        let (mut stride, mut since_gain) = (pace.stride_first, 0);
         let mut now = best;
         let mut visit_way = vec![0.0; self.visit_slack.len()];
         let mut stock_way = vec![0.0; self.stock_over.len()];
-        for _ in 0..STEPS {
-            if stop() || stride < 1e-5 {
+        for _ in 0..pace.steps {
+            if stop() || stride < pace.stride_least {
                 break;
             }
             for (way, slack) in visit_way.iter_mut().zip(&self.visit_slack) {
@@ -471,9 +573,10 @@ impl<'p> Prices<'p> {
                 since_gain = 0;
             } else {
                 since_gain += 1;
-                if since_gain >= PATIENCE {
+                if since_gain >= pace.patience {
                     since_gain = 0;
-                    stride *= 0.5;
+                    stride *= pace.shorter;
+                    self.spread(stride);
                     self.visit_price.clone_from(&kept.0);
                     self.stock_price.clone_from(&kept.1);
                     visit_way.fill(0.0);

@@ -1,5 +1,6 @@
 //! How much better any plan could possibly be.
 
+mod best_run;
 mod every_run;
 mod visit_by_visit;
 mod whole_visits;
@@ -18,6 +19,8 @@ pub enum Proof {
         /// Runs listed.
         listed: usize,
     },
+    /// The same where there are too many runs to list: the cheapest run is hunted for by branch and bound.
+    BestRuns,
 }
 
 /// No plan costs less than `value`.
@@ -51,12 +54,21 @@ impl Gap {
     }
 }
 
-/// A floor under the bill of every plan. `runs_max` is how many runs may be listed for the stronger proof; past it, or when `stop`
-/// says true, the simple proof stands.
+/// A floor under the bill of every plan. Up to `runs_max` runs are listed for the strongest proof; where there are more, the cheapest
+/// ones are hunted for. With 0, or when `stop` says true at once, the simple proof stands.
 pub fn bound(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bool) -> Bound {
     let simple = Bound { value: visit_by_visit::floor(problem), proof: Proof::VisitByVisit };
     match every_run::floor(problem, runs_max, stop) {
-        Some((value, listed)) if value > simple.value => Bound { value, proof: Proof::EveryRun { listed } },
+        Some((value, proof)) if value > simple.value => Bound { value, proof },
+        _ => simple,
+    }
+}
+
+/// The floor proven by hunting for the cheapest runs even where they could be listed.
+pub fn bound_by_best_runs(problem: &RunProblem, stop: &dyn Fn() -> bool) -> Bound {
+    let simple = Bound { value: visit_by_visit::floor(problem), proof: Proof::VisitByVisit };
+    match every_run::floor_by_best_runs(problem, stop) {
+        Some(value) if value > simple.value => Bound { value, proof: Proof::BestRuns },
         _ => simple,
     }
 }

@@ -21,7 +21,7 @@ fn numbers(value: &Value) -> Option<Vec<i64>> {
     value.as_array()?.iter().map(Value::as_i64).collect()
 }
 
-fn problem(instance: &Value) -> Option<RunProblem> {
+pub(crate) fn problem(instance: &Value) -> Option<RunProblem> {
     let days: Vec<Day> = numbers(instance.get("workable")?)?
         .into_iter()
         .map(|open| if open == 1 { Day::WHOLE } else { Day::SHUT })
