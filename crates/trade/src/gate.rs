@@ -98,8 +98,7 @@ mod tests {
             standard.gates["blow"].limits(),
             "18 to 35 °C, sun, wind to 30 km/h, dry for 3 h, gain yesterday 0.5 kg or more, 09:00 to 19:00"
         );
-        let own =
-            read_job_book(DEFAULT_JOB_BOOK, Some(("jobs.toml", "[gates.blow]\nmax_wind_kmh = 25\n"))).unwrap();
+        let own = read_job_book(DEFAULT_JOB_BOOK, Some(("jobs.toml", "[gates.blow]\nmax_wind_kmh = 25\n"))).unwrap();
         assert!(own.gates["blow"].limits().contains("wind to 25 km/h"));
     }
 }
