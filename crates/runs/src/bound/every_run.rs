@@ -46,6 +46,8 @@ const HUNTED: Pace = Pace { steps: 260, patience: 15, stride_first: 0.4, stride_
 const SETS_MAX: u64 = 100_000;
 /// How far from the best a run may be to set the direction of a step, at full stride, in thousandths of its gain. assumed
 const NEAR_PERMILLE: f64 = 100.0;
+/// Tries for each visit that find the plan the steps aim at. assumed
+const TRIES_PER_VISIT: u64 = 150;
 /// Rates at which a minute of work is tried as scarce, in cents. assumed
 const RATES: [i64; 8] = [10, 30, 80, 150, 250, 400, 700, 1200];
 /// Share of the last direction kept in the next (Camerini, Fratta & Maffioli 1975). assumed
@@ -88,7 +90,7 @@ pub(super) fn floor(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bo
         }
         listed += class.sets.len() - 1;
     }
-    let target = target(problem, 3000, stop)?;
+    let target = target(problem, 3_000, stop)?;
     let mut prices = Prices::new(problem, classes);
     let by_pieces = prices.best_floor(target, &LISTED, stop);
     let by_whole_visits = whole_visits::floor(&mut prices, target, stop);
@@ -108,7 +110,8 @@ pub(super) fn floor_by_best_runs(problem: &RunProblem, stop: &dyn Fn() -> bool) 
 }
 
 /// What a plan found in passing costs: the steps aim at it.
-fn target(problem: &RunProblem, tries: u64, stop: &dyn Fn() -> bool) -> Option<Cents> {
+fn target(problem: &RunProblem, tries_max: u64, stop: &dyn Fn() -> bool) -> Option<Cents> {
+    let tries = tries_max.min(TRIES_PER_VISIT * problem.visit_count() as u64);
     Some(cost(problem, &solve(problem, &Effort { tries }, 0, None, stop))?.total())
 }
 
