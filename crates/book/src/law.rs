@@ -127,7 +127,7 @@ pub struct Stands<'a> {
 pub fn stand<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> Stands<'a> {
     let mut stands = Stands::default();
     let by_id = as_set(entries, &mut stands.same_name);
-    stands.entries = by_id.len();
+    stands.entries = by_id.0.len();
     let standing = follow_corrections(&by_id, &mut stands);
     settle(&by_id, &standing, &mut stands);
     stands.happenings.sort_by(|left, right| {
@@ -136,21 +136,35 @@ pub fn stand<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> Stands<'a> {
     stands
 }
 
+/// One entry per name, in the order of names. A sorted list: entries come nearly in that order, as names begin with the
+/// moment of writing, and few are ever looked up.
+struct ById<'a>(Vec<(EntryId, &'a Entry)>);
+
+impl<'a> ById<'a> {
+    fn get(&self, id: &EntryId) -> Option<&'a Entry> {
+        self.0.binary_search_by_key(id, |(id, _)| *id).ok().map(|at| self.0[at].1)
+    }
+
+    fn values(&self) -> impl Iterator<Item = &'a Entry> + '_ {
+        self.0.iter().map(|(_, entry)| *entry)
+    }
+}
+
 /// One entry per name. Should two entries share a name, the later counts, and of two alike in time the one whose line
 /// sorts last, so that every device takes the same.
-fn as_set<'a>(
-    entries: impl IntoIterator<Item = &'a Entry>,
-    same_name: &mut Vec<EntryId>,
-) -> BTreeMap<EntryId, &'a Entry> {
-    let mut by_id: BTreeMap<EntryId, &Entry> = BTreeMap::new();
-    let mut clashing = BTreeSet::new();
-    for entry in entries {
-        let Some(known) = by_id.get_mut(&entry.id) else {
-            by_id.insert(entry.id, entry);
+fn as_set<'a>(entries: impl IntoIterator<Item = &'a Entry>, same_name: &mut Vec<EntryId>) -> ById<'a> {
+    let mut all: Vec<(EntryId, &Entry)> = entries.into_iter().map(|entry| (entry.id, entry)).collect();
+    all.sort_by_key(|(id, _)| *id);
+    let mut once: Vec<(EntryId, &Entry)> = Vec::with_capacity(all.len());
+    for (id, entry) in all {
+        let Some((_, known)) = once.last_mut().filter(|(known, _)| *known == id) else {
+            once.push((id, entry));
             continue;
         };
         if *known != entry {
-            clashing.insert(entry.id);
+            if same_name.last() != Some(&id) {
+                same_name.push(id);
+            }
             let later = entry
                 .precedence()
                 .cmp(&known.precedence())
@@ -160,8 +174,7 @@ fn as_set<'a>(
             }
         }
     }
-    same_name.extend(clashing);
-    by_id
+    ById(once)
 }
 
 /// What is left of an entry after its own corrections.
@@ -180,23 +193,23 @@ fn own_telling(entry: &Entry) -> Left<'_> {
     }
 }
 
-fn follow_corrections<'a>(by_id: &BTreeMap<EntryId, &'a Entry>, stands: &mut Stands<'a>) -> Vec<Standing<'a>> {
+fn follow_corrections<'a>(by_id: &ById<'a>, stands: &mut Stands<'a>) -> Vec<Standing<'a>> {
     let mut corrections: BTreeMap<EntryId, Vec<&Entry>> = BTreeMap::new();
-    for &entry in by_id.values() {
+    for entry in by_id.values() {
         if let Fact::Correction { of, instead } = &entry.fact {
             if matches!(instead.as_deref(), Some(Fact::Correction { .. })) {
                 stands.idle.push(entry.id);
-            } else if by_id.contains_key(of) {
+            } else if by_id.get(of).is_some() {
                 corrections.entry(*of).or_default().push(entry);
             } else {
                 stands.awaiting.push(entry.id);
             }
         }
     }
-    let mut standing = Vec::with_capacity(by_id.len());
+    let mut standing = Vec::with_capacity(by_id.0.len());
     let mut reached = 0;
-    for &root in by_id.values().filter(|entry| !matches!(entry.fact, Fact::Correction { .. })) {
-        let left = if corrections.contains_key(&root.id) {
+    for root in by_id.values().filter(|entry| !matches!(entry.fact, Fact::Correction { .. })) {
+        let left = if !corrections.is_empty() && corrections.contains_key(&root.id) {
             resolve(root, &corrections, &mut reached, &mut stands.contested)
         } else {
             own_telling(root)
@@ -257,11 +270,11 @@ fn resolve<'a>(
 }
 
 /// Lists the corrections that run in a circle, and those hanging on them.
-fn list_circles(by_id: &BTreeMap<EntryId, &Entry>, stands: &mut Stands<'_>) {
+fn list_circles(by_id: &ById<'_>, stands: &mut Stands<'_>) {
     let ends: BTreeSet<EntryId> = stands.idle.iter().chain(&stands.awaiting).copied().collect();
     // 0 unknown, 1 on the path now, 2 comes to an end, 3 circles.
     let mut verdict: BTreeMap<EntryId, u8> = BTreeMap::new();
-    for &start in by_id.keys() {
+    for &(start, _) in &by_id.0 {
         let mut path = Vec::new();
         let mut at = start;
         let found = loop {
@@ -294,7 +307,7 @@ struct Told<'a> {
     settled: bool,
 }
 
-fn settle<'a>(by_id: &BTreeMap<EntryId, &'a Entry>, standing: &[Standing<'a>], stands: &mut Stands<'a>) {
+fn settle<'a>(by_id: &ById<'a>, standing: &[Standing<'a>], stands: &mut Stands<'a>) {
     let mut told = Vec::new();
     let claimed = choose_settlements(standing, stands);
     for &one in standing {
@@ -319,7 +332,10 @@ fn settle<'a>(by_id: &BTreeMap<EntryId, &'a Entry>, standing: &[Standing<'a>], s
         }
     }
     let groups = same_visits(&told);
-    for members in groups {
+    for &at in &groups.alone {
+        stands.happenings.push(tally_happening(by_id, &told[at]));
+    }
+    for members in groups.together {
         let unsettled: Vec<&Told<'a>> = members.iter().map(|&at| &told[at]).filter(|told| !told.settled).collect();
         let doubtful = !unsettled.is_empty() && members.len() > 1;
         for told in members.iter().map(|&at| &told[at]).filter(|told| told.settled || !doubtful) {
@@ -379,12 +395,12 @@ fn choose_settlements(standing: &[Standing<'_>], stands: &mut Stands<'_>) -> BTr
 
 /// An agreed tally takes the place in time of the first tally it replaces, so that a count made after the visit stays
 /// after it however late the visit is settled.
-fn tally_happening<'a>(by_id: &BTreeMap<EntryId, &'a Entry>, told: &Told<'a>) -> Happening<'a> {
+fn tally_happening<'a>(by_id: &ById<'a>, told: &Told<'a>) -> Happening<'a> {
     let own = told.standing.entry;
     let first = match told.standing.fact {
         Fact::Settled { tallies, .. } => tallies
             .iter()
-            .filter_map(|tally| by_id.get(tally).copied())
+            .filter_map(|tally| by_id.get(tally))
             .min_by(|left, right| left.precedence().cmp(&right.precedence()))
             .unwrap_or(own),
         _ => own,
@@ -416,26 +432,33 @@ fn conflict<'t, 'a: 't>(unsettled: &[&Told<'a>], settled: impl Iterator<Item = &
 
 /// Groups tallies of one visit: those with the same visit key, and those of one yard and day that share a job (or all
 /// name none) and come from different devices, unless both name a visit and not the same one.
-fn same_visits(told: &[Told<'_>]) -> Vec<Vec<usize>> {
+fn same_visits(told: &[Told<'_>]) -> Lists {
     let mut groups = Groups::new(told.len());
-    let mut by_visit: BTreeMap<&str, usize> = BTreeMap::new();
-    let mut buckets: BTreeMap<(&YardId, Date, Option<&str>), Vec<usize>> = BTreeMap::new();
+    let mut by_visit: Vec<(&str, usize)> = Vec::new();
+    let mut by_job: Vec<(Date, &YardId, Option<&str>, usize)> = Vec::with_capacity(told.len());
     for (at, one) in told.iter().enumerate() {
-        if let Some(visit) = &one.tally.visit {
-            let first = *by_visit.entry(visit).or_insert(at);
-            groups.join(first, at);
+        by_visit.extend(one.tally.visit.as_deref().map(|visit| (visit, at)));
+        let (day, yard, first) = (one.standing.happened_on(), &one.tally.yard, by_job.len());
+        for job in &one.tally.jobs {
+            let job = Some(job.job.as_str());
+            if by_job[first..].iter().all(|(_, _, known, _)| *known != job) {
+                by_job.push((day, yard, job, at));
+            }
         }
-        let day = one.standing.happened_on();
-        let mut jobs: BTreeSet<Option<&str>> = one.tally.jobs.iter().map(|job| Some(job.job.as_str())).collect();
-        if jobs.is_empty() {
-            jobs.insert(None);
-        }
-        for job in jobs {
-            buckets.entry((&one.tally.yard, day, job)).or_default().push(at);
+        if by_job.len() == first {
+            by_job.push((day, yard, None, at));
         }
     }
-    for bucket in buckets.into_values().filter(|bucket| bucket.len() > 1) {
-        join_bucket(told, &bucket, &mut groups);
+    by_visit.sort_unstable();
+    for same in by_visit.chunk_by(|left, right| left.0 == right.0) {
+        same.iter().for_each(|(_, at)| groups.join(same[0].1, *at));
+    }
+    by_job.sort_unstable();
+    for same in by_job.chunk_by(|left, right| (left.0, left.1, left.2) == (right.0, right.1, right.2)) {
+        if same.len() > 1 {
+            let bucket: Vec<usize> = same.iter().map(|(.., at)| *at).collect();
+            join_bucket(told, &bucket, &mut groups);
+        }
     }
     groups.into_lists()
 }
@@ -481,11 +504,32 @@ impl Groups {
         self.0[left.max(right)] = left.min(right);
     }
 
-    fn into_lists(mut self) -> Vec<Vec<usize>> {
-        let mut lists: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    /// Sorts out those that stand alone, which nearly all do, from those that stand together.
+    fn into_lists(mut self) -> Lists {
+        let mut sizes = vec![0_u32; self.0.len()];
         for at in 0..self.0.len() {
-            lists.entry(self.lead(at)).or_default().push(at);
+            sizes[self.lead(at)] += 1;
         }
-        lists.into_values().collect()
+        let mut lists = Lists::default();
+        let mut together: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for at in 0..self.0.len() {
+            let lead = self.lead(at);
+            if sizes[lead] == 1 {
+                lists.alone.push(at);
+            } else {
+                together.entry(lead).or_default().push(at);
+            }
+        }
+        lists.together = together.into_values().collect();
+        lists
     }
+}
+
+/// Groups as lists of their members.
+#[derive(Default)]
+struct Lists {
+    /// Members of groups of one.
+    alone: Vec<usize>,
+    /// Groups of several.
+    together: Vec<Vec<usize>>,
 }

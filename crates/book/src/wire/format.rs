@@ -170,7 +170,7 @@ pub(super) fn write_fact(fact: &Fact) -> Box<RawValue> {
         Fact::BoxesCounted { yard, boxes, fullness } => {
             to_raw(&BoxesCounted { yard: yard.clone(), boxes: boxes.clone(), fullness: *fullness })
         }
-        Fact::VisitClosed(tally) => to_raw(&AsTally(tally.clone())),
+        Fact::VisitClosed(tally) => to_raw(&TallyWritten(tally)),
         Fact::GearCounted { place, gear } => to_raw(&GearCounted { place: place.clone(), gear: gear.clone() }),
         Fact::GearMoved { from, to, gear } => {
             to_raw(&GearMoved { from: from.clone(), to: to.clone(), gear: gear.clone() })
@@ -405,6 +405,11 @@ struct AsYardKept(#[serde(with = "YardKeptFields")] YardKept);
 struct AsForage(#[serde(with = "ForageFields")] Forage);
 #[derive(Serialize, Deserialize)]
 struct AsTally(#[serde(with = "TallyFields")] Tally);
+/// The facts there are most of are written without taking a copy.
+#[derive(Serialize)]
+struct TallyWritten<'a>(#[serde(with = "TallyFields")] &'a Tally);
+#[derive(Serialize)]
+struct JobDoneWritten<'a>(#[serde(with = "JobDoneFields")] &'a JobDone);
 #[derive(Serialize, Deserialize)]
 struct AsJobDone(#[serde(with = "JobDoneFields")] JobDone);
 #[derive(Serialize, Deserialize)]
@@ -875,10 +880,10 @@ mod forage {
 }
 
 mod jobs {
-    use super::{AsJobDone, Deserialize, Deserializer, JobDone, Serializer};
+    use super::{AsJobDone, Deserialize, Deserializer, JobDone, JobDoneWritten, Serializer};
 
     pub(super) fn serialize<S: Serializer>(all: &[JobDone], to: S) -> Result<S::Ok, S::Error> {
-        to.collect_seq(all.iter().cloned().map(AsJobDone))
+        to.collect_seq(all.iter().map(JobDoneWritten))
     }
 
     pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<JobDone>, D::Error> {

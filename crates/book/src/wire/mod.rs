@@ -23,11 +23,13 @@
 )]
 mod format;
 
+use std::io::Write;
+
 use jiff::Timestamp;
 use jiff::civil::Date;
 use outyard_base::trouble::Spot;
 use outyard_base::{DeviceId, Trouble};
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
 use serde_json::Value;
 use serde_json::error::Category;
 use serde_json::value::RawValue;
@@ -41,19 +43,6 @@ pub const FORMAT: u32 = 1;
 
 /// Longest line read, in bytes (assumed): the longest tally is some thousand.
 pub const LINE_BYTES_MOST: usize = 1024 * 1024;
-
-#[derive(Serialize)]
-struct LineWritten<'a> {
-    format: u32,
-    id: String,
-    device: &'a str,
-    author: &'a str,
-    #[serde(with = "format::date")]
-    happened_on: Date,
-    recorded_at: String,
-    fact: &'a str,
-    with: Box<RawValue>,
-}
 
 #[derive(Deserialize)]
 #[serde(expecting = "an entry: one JSON object")]
@@ -71,26 +60,33 @@ struct LineRead<'a> {
     with: Option<&'a RawValue>,
 }
 
+const IN_MEMORY: &str = "memory takes all that is written";
+
 /// One entry as a line of JSON, without the line's end. Equal entries give equal lines.
 pub fn write_line(entry: &Entry) -> String {
-    let json = "names, texts and finite numbers are JSON";
-    let line = LineWritten {
-        format: entry.unread.as_ref().map_or(FORMAT, |unread| unread.format),
-        id: entry.id.to_string(),
-        device: entry.device.as_str(),
-        author: &entry.author,
-        happened_on: entry.happened_on,
-        recorded_at: entry.recorded_at.to_string(),
-        fact: entry.fact.name(),
-        with: format::write_fact(&entry.fact),
-    };
+    const JSON: &str = "names, texts and finite numbers are JSON";
+    let format = entry.unread.as_ref().map_or(FORMAT, |unread| unread.format);
+    let with = format::write_fact(&entry.fact);
+    let mut line = Vec::with_capacity(with.get().len() + 256);
+    // By hand: the names are the same in every line, and nothing here but the texts needs escaping.
+    let quoted = |line: &mut Vec<u8>, text: &str| serde_json::to_writer(line, text).expect(JSON);
+    write!(line, "{{\"format\":{format},\"id\":\"{}\",\"device\":", entry.id).expect(IN_MEMORY);
+    quoted(&mut line, entry.device.as_str());
+    line.extend_from_slice(b",\"author\":");
+    quoted(&mut line, &entry.author);
+    write!(line, ",\"happened_on\":\"{}\",\"recorded_at\":\"{}\",\"fact\":", entry.happened_on, entry.recorded_at)
+        .expect(IN_MEMORY);
+    quoted(&mut line, entry.fact.name());
+    line.extend_from_slice(b",\"with\":");
+    line.extend_from_slice(with.get().as_bytes());
+    line.push(b'}');
+    let text = String::from_utf8(line).expect("JSON is UTF-8");
     let fields = entry.unread.iter().flat_map(|unread| &unread.fields);
-    let text = serde_json::to_string(&line).expect(json);
     let mut fields = fields.peekable();
     if fields.peek().is_none() {
         return text;
     }
-    let mut value: Value = serde_json::from_str(&text).expect(json);
+    let mut value: Value = serde_json::from_str(&text).expect(JSON);
     for (pointer, field) in fields {
         put_back(&mut value, pointer, serde_json::from_str(field).unwrap_or(Value::Null));
     }
