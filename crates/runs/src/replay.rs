@@ -4,7 +4,7 @@
 //! A member is the same problem with other gates, shares of days or costs of waiting. The recourse is the simple one of a crew boss: what
 //! cannot be done on its day is dropped from the run that morning and slipped into the first later run where it fits, else left out.
 //! Nobody looks ahead: a day's weather decides nothing before that day. This is the expected result of a plan under recourse
-//! [BirgeLouveaux1997, chapter 4]; the recourse is poorer than planning anew each morning, so the mean is on the dear side.
+//! (Birge & Louveaux 1997, chapter 4); the recourse is poorer than planning anew each morning, so the mean is on the dear side.
 //!
 //! | symbol | name in code | meaning | unit | value | source |
 //! |---|---|---|---|---|---|

@@ -99,7 +99,7 @@ impl BestRun {
             let others = || points.iter().filter(|other| **other != at);
             let into = others().map(|&other| ways.way(other, at)).min().unwrap_or(0);
             let out = others().map(|&other| ways.way(at, other)).min().unwrap_or(0);
-            (into + out) / 2
+            i64::midpoint(into, out)
         };
         for item in &mut items {
             item.gain_with_road -= nearest(&self.road, item.visit);

@@ -17,6 +17,8 @@
 //! | θ | `stride` | share of the Polyak step taken | - | 1, halved after 100 steps without gain | [Polyak1969]; the halving is assumed |
 //! | - | `KEPT` | share of the last direction kept in the next | - | 0.9 | [CamFratMaf1975]; the value is assumed, tuned on the bench |
 
+use std::rc::Rc;
+
 use outyard_base::Cents;
 
 use super::Proof;
@@ -44,6 +46,9 @@ const LISTED: Pace = Pace { steps: 4000, patience: 100, stride_first: 1.0, strid
 const HUNTED: Pace = Pace { steps: 260, patience: 15, stride_first: 0.4, stride_least: 1e-2, shorter: 0.6 };
 /// Sets looked at in one hunt at most. assumed
 const SETS_MAX: u64 = 100_000;
+/// The same for all hunts together, and at least for one. assumed
+const SETS_IN_ALL: u64 = 180_000_000;
+const SETS_LEAST: u64 = 2_000;
 /// How far from the best a run may be to set the direction of a step, at full stride, in thousandths of its gain. assumed
 const NEAR_PERMILLE: f64 = 100.0;
 /// Tries for each visit that find the plan the steps aim at. assumed
@@ -81,9 +86,10 @@ pub(super) fn floor(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bo
     if runs_max == 0 {
         return None;
     }
+    let mut atlas = Atlas::default();
     let mut listed = 0;
     for class in &mut classes {
-        match Listing::new(problem, &class.crews).all(runs_max.saturating_sub(listed), stop) {
+        match Listing::new(problem, &class.crews, &mut atlas).all(runs_max.saturating_sub(listed), stop) {
             Some(sets) => class.sets = sets,
             None if stop() => return None,
             None => return floor_by_best_runs(problem, stop).map(|value| (value, Proof::BestRuns)),
@@ -100,8 +106,11 @@ pub(super) fn floor(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bo
 /// The floor without a list: each step hunts for the cheapest run of every class on every day.
 pub(super) fn floor_by_best_runs(problem: &RunProblem, stop: &dyn Fn() -> bool) -> Option<Cents> {
     let mut classes = classes(problem)?;
+    let mut atlas = Atlas::default();
+    let hunts = u64::try_from(classes.len() * problem.day_count() * HUNTED.steps).expect("a small product");
+    let sets_max = (SETS_IN_ALL / hunts).clamp(SETS_LEAST, SETS_MAX);
     for class in &mut classes {
-        class.hunter = Some(Listing::new(problem, &class.crews).hunter(problem));
+        class.hunter = Some(Listing::new(problem, &class.crews, &mut atlas).hunter(problem, sets_max));
     }
     let target = target(problem, 60_000, stop)?;
     let mut prices = Prices::new(problem, classes);
@@ -160,28 +169,70 @@ fn largest_truck(parts: &RunParts, crew: usize) -> (i64, i64) {
     )
 }
 
-/// Least way between all points: visits, then the base.
-fn shortest_ways(parts: &RunParts, base: usize, price: impl Fn(usize) -> i64) -> Vec<i64> {
+/// Largest way told apart from longer ones: a longer way counted as this one only lowers the floor.
+const WAY_MAX: i32 = i32::MAX / 2;
+
+/// Least ways between all points, visits first and then the crews' bases, by a price of each road (Floyd 1962).
+fn shortest_ways(parts: &RunParts, price: impl Fn(usize) -> i64) -> Rc<[i32]> {
     let mut nodes: Vec<usize> = parts.visits.iter().map(|visit| visit.node).collect();
-    nodes.push(base);
-    let points = nodes.len();
-    let mut ways: Vec<i64> = (0..points * points)
-        .map(|cell| price(nodes[cell / points] * parts.roads.nodes + nodes[cell % points]))
+    nodes.extend(parts.crews.iter().map(|crew| crew.base));
+    nodes.sort_unstable();
+    nodes.dedup();
+    let count = nodes.len();
+    let mut ways: Vec<i32> = (0..count * count)
+        .map(|cell| price(nodes[cell / count] * parts.roads.nodes + nodes[cell % count]))
+        .map(|way| i32::try_from(way).map_or(WAY_MAX, |way| way.min(WAY_MAX)))
         .collect();
-    for over in 0..points {
-        let onward = ways[over * points..(over + 1) * points].to_vec();
-        for row in ways.chunks_mut(points) {
+    for over in 0..count {
+        let onward = ways[over * count..(over + 1) * count].to_vec();
+        for row in ways.chunks_mut(count) {
             let there = row[over];
             row.iter_mut().zip(&onward).for_each(|(way, on)| *way = (*way).min(there + on));
         }
     }
-    ways
+    ways.into()
+}
+
+/// Where the visits and the base of a crew stand among the nodes of [`shortest_ways`].
+fn places(parts: &RunParts, base: usize) -> Vec<usize> {
+    let mut nodes: Vec<usize> = parts.visits.iter().map(|visit| visit.node).collect();
+    nodes.extend(parts.crews.iter().map(|crew| crew.base));
+    nodes.sort_unstable();
+    nodes.dedup();
+    let place = |node: usize| nodes.binary_search(&node).expect("every node is listed");
+    parts.visits.iter().map(|visit| place(visit.node)).chain([place(base)]).collect()
+}
+
+/// Ways already worked out, by the wage that prices the road; crews of one wage share them.
+#[derive(Default)]
+struct Atlas {
+    time: Option<Rc<[i32]>>,
+    roads: Vec<(i64, Rc<[i32]>)>,
+}
+
+impl Atlas {
+    fn time(&mut self, parts: &RunParts) -> Rc<[i32]> {
+        self.time.get_or_insert_with(|| shortest_ways(parts, |road| parts.roads.minutes[road])).clone()
+    }
+
+    fn road(&mut self, parts: &RunParts, wage: i64) -> Rc<[i32]> {
+        if let Some((_, ways)) = self.roads.iter().find(|known| known.0 == wage) {
+            return ways.clone();
+        }
+        let ways = shortest_ways(parts, |road| {
+            1000 * wage * parts.roads.minutes[road] + parts.cents_per_km.0 * parts.roads.metres[road]
+        });
+        self.roads.push((wage, ways.clone()));
+        ways
+    }
 }
 
 /// Shortest ways from home through every subset of the stops chosen so far (Held & Karp 1962), grown one stop at a time.
 pub(super) struct Rounds {
-    ways: Vec<i64>,
-    points: usize,
+    ways: Rc<[i32]>,
+    /// `[point]`: its place in the ways; the last point is home.
+    places: Vec<usize>,
+    nodes: usize,
     /// `[subset * STOPS_MAX + last]`.
     least: Vec<i64>,
 }
@@ -189,18 +240,18 @@ pub(super) struct Rounds {
 const WIDTH: usize = crate::problem::STOPS_MAX;
 
 impl Rounds {
-    fn new(ways: Vec<i64>, points: usize, stops_max: usize) -> Self {
-        Self { ways, points, least: vec![NEVER; WIDTH << stops_max] }
+    fn new(ways: Rc<[i32]>, places: Vec<usize>, stops_max: usize) -> Self {
+        Self { nodes: ways.len().isqrt(), ways, places, least: vec![NEVER; WIDTH << stops_max] }
     }
 
     pub(super) fn way(&self, from: usize, to: usize) -> i64 {
-        self.ways[from * self.points + to]
+        i64::from(self.ways[self.places[from] * self.nodes + self.places[to]])
     }
 
     /// Takes the last of `stops` in; gives the shortest round through all of them.
     pub(super) fn grow(&mut self, stops: &[usize]) -> i64 {
         let newest = stops.len() - 1;
-        let home = self.points - 1;
+        let home = self.places.len() - 1;
         for rest in 0..1_usize << newest {
             let subset = rest | 1 << newest;
             for last in (0..stops.len()).filter(|last| subset >> last & 1 == 1) {
@@ -239,18 +290,13 @@ struct Listing<'p> {
 }
 
 impl<'p> Listing<'p> {
-    fn new(problem: &'p RunProblem, crews: &[usize]) -> Self {
+    fn new(problem: &'p RunProblem, crews: &[usize], atlas: &mut Atlas) -> Self {
         let parts = problem.parts();
         let crew = crews[0];
         let base = parts.crews[crew].base;
         let wage = parts.crews[crew].wage_per_minute.0;
         let days = 0..parts.days.len();
         let may = |visit: usize| crews.iter().any(|&crew| days.clone().any(|day| problem.may_do(visit, crew, day)));
-        let points = parts.visits.len() + 1;
-        let time = shortest_ways(parts, base, |road| parts.roads.minutes[road]);
-        let road = shortest_ways(parts, base, |road| {
-            1000 * wage * parts.roads.minutes[road] + parts.cents_per_km.0 * parts.roads.metres[road]
-        });
         Self {
             parts,
             crew,
@@ -261,14 +307,14 @@ impl<'p> Listing<'p> {
                 .max()
                 .unwrap_or(0),
             truck: largest_truck(parts, crew),
-            time: Rounds::new(time, points, parts.max_stops),
-            road: Rounds::new(road, points, parts.max_stops),
+            time: Rounds::new(atlas.time(parts), places(parts, base), parts.max_stops),
+            road: Rounds::new(atlas.road(parts, wage), places(parts, base), parts.max_stops),
             stops: Vec::new(),
             sets: vec![Set { parent: 0, visit: 0, price: 0, away: 0 }],
         }
     }
 
-    fn hunter(self, problem: &RunProblem) -> BestRun {
+    fn hunter(self, problem: &RunProblem, sets_max: u64) -> BestRun {
         let parts = problem.parts();
         let crew = &parts.crews[self.crew];
         BestRun {
@@ -280,7 +326,7 @@ impl<'p> Listing<'p> {
             shift: crew.shift.0,
             lunch: crew.lunch.map(|rule| (rule.length.0, rule.begin_within.0)),
             stops_max: parts.max_stops,
-            sets_max: SETS_MAX,
+            sets_max,
             near_permille: 50,
             last: vec![Vec::new(); parts.days.len()],
             time: self.time,
@@ -319,7 +365,7 @@ impl<'p> Listing<'p> {
             let crew = &self.parts.crews[self.crew];
             let service = service + service_minutes(crew, self.parts.visits[visit].pair_minutes).0;
             // No round is shorter than the one without this visit, nor than there and back.
-            let home = self.time.points - 1;
+            let home = self.time.places.len() - 1;
             let there_and_back = self.time.way(home, visit) + self.time.way(visit, home);
             if drive.max(there_and_back) + service > self.longest {
                 continue;
