@@ -451,7 +451,9 @@ fn same_visits(told: &[Told<'_>]) -> Lists {
     }
     by_visit.sort_unstable();
     for same in by_visit.chunk_by(|left, right| left.0 == right.0) {
-        same.iter().for_each(|(_, at)| groups.join(same[0].1, *at));
+        for (_, at) in same {
+            groups.join(same[0].1, *at);
+        }
     }
     by_job.sort_unstable();
     for same in by_job.chunk_by(|left, right| (left.0, left.1, left.2) == (right.0, right.1, right.2)) {

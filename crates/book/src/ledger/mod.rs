@@ -205,7 +205,14 @@ struct Books {
 }
 
 impl Books {
-    fn post(&mut self, (entry, on): (Option<EntryId>, Date), gear: &GearCode, from: Account, to: Account, count: u64) {
+    fn post(
+        &mut self,
+        (entry, on): (Option<EntryId>, Date),
+        gear: &GearCode,
+        from: &Account,
+        to: &Account,
+        count: u64,
+    ) {
         if count == 0 || from == to {
             return;
         }
@@ -214,13 +221,17 @@ impl Books {
         }
         let accounts = self.balances.get_mut(gear).expect("put in just above");
         let change = i64::try_from(count).expect("sums of counts that each fit 32 bits");
-        *accounts.entry(from.clone()).or_default() -= change;
-        *accounts.entry(to.clone()).or_default() += change;
-        self.movements.push(Movement { entry, on, gear: gear.clone(), from, to, count });
+        for (account, change) in [(from, -change), (to, change)] {
+            match accounts.get_mut(account) {
+                Some(balance) => *balance += change,
+                None => drop(accounts.insert(account.clone(), change)),
+            }
+        }
+        self.movements.push(Movement { entry, on, gear: gear.clone(), from: from.clone(), to: to.clone(), count });
     }
 
     /// Moves a count that may be below nought: then it goes the other way.
-    fn transfer(&mut self, source: (Option<EntryId>, Date), gear: &GearCode, from: Account, to: Account, count: i64) {
+    fn transfer(&mut self, source: (Option<EntryId>, Date), gear: &GearCode, from: &Account, to: &Account, count: i64) {
         let size = count.unsigned_abs();
         if count < 0 { self.post(source, gear, to, from, size) } else { self.post(source, gear, from, to, size) }
     }
@@ -230,8 +241,14 @@ impl Books {
     }
 
     fn moved(&mut self, source: (Option<EntryId>, Date), gear: &GearCounts, from: &GearPlace, to: &GearPlace) {
+        if !gear.is_empty() {
+            self.between(source, gear, &Account::At(from.clone()), &Account::At(to.clone()));
+        }
+    }
+
+    fn between(&mut self, source: (Option<EntryId>, Date), gear: &GearCounts, from: &Account, to: &Account) {
         for (gear, count) in gear.iter() {
-            self.post(source, gear, Account::At(from.clone()), Account::At(to.clone()), u64::from(count));
+            self.post(source, gear, from, to, u64::from(count));
         }
     }
 
@@ -262,15 +279,15 @@ impl Books {
     }
 
     fn tally(&mut self, source: (Option<EntryId>, Date), tally: &Tally) {
-        let carrier = carrier(tally);
-        let hives = GearPlace::OnHives(tally.yard.clone());
-        let loose = GearPlace::LooseInYard(tally.yard.clone());
-        self.moved(source, &tally.boxes_off, &hives, &carrier);
-        self.moved(source, &tally.gear_taken, &hives, &carrier);
-        self.moved(source, &tally.boxes_on, &carrier, &hives);
-        self.moved(source, &tally.gear_put, &carrier, &hives);
-        self.moved(source, &tally.boxes_left, &carrier, &loose);
-        self.moved(source, &tally.loose_used, &loose, &hives);
+        let carrier = Account::At(carrier(tally));
+        let hives = Account::At(GearPlace::OnHives(tally.yard.clone()));
+        let loose = Account::At(GearPlace::LooseInYard(tally.yard.clone()));
+        self.between(source, &tally.boxes_off, &hives, &carrier);
+        self.between(source, &tally.gear_taken, &hives, &carrier);
+        self.between(source, &tally.boxes_on, &carrier, &hives);
+        self.between(source, &tally.gear_put, &carrier, &hives);
+        self.between(source, &tally.boxes_left, &carrier, &loose);
+        self.between(source, &tally.loose_used, &loose, &hives);
     }
 
     /// Takes a count for what is there. A difference found on a truck is part of what its trip leaves unsaid.
@@ -281,10 +298,10 @@ impl Books {
             let first = self.counted.insert((place.clone(), gear.clone())) && trip.is_none();
             let missing = book - i64::from(counted);
             if first && missing < 0 {
-                self.transfer((Some(entry), on), gear, Account::At(GearPlace::Outside), account.clone(), -missing);
+                self.transfer((Some(entry), on), gear, &Account::At(GearPlace::Outside), &account, -missing);
                 continue;
             }
-            self.transfer((Some(entry), on), gear, account.clone(), Account::Unplaced, missing);
+            self.transfer((Some(entry), on), gear, &account, &Account::Unplaced, missing);
             let difference = Unplaced {
                 gear: gear.clone(),
                 count: missing,
@@ -322,7 +339,7 @@ impl Books {
                 let in_doubt = trip.in_doubt(gear);
                 let moved: i64 = counted.iter().filter(|one| one.gear == *gear).map(|one| one.count).sum();
                 let truck = Account::At(GearPlace::Truck(trip.truck.clone()));
-                self.transfer((None, trip.to), gear, truck, Account::Unplaced, remainder - moved);
+                self.transfer((None, trip.to), gear, &truck, &Account::Unplaced, remainder - moved);
                 if remainder == 0 && in_doubt.is_empty() {
                     continue;
                 }

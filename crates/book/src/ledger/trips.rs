@@ -52,6 +52,16 @@ impl Trip {
         }
     }
 
+    fn tell(&mut self, gear: &GearCode, yard: &YardId) {
+        let Some(yards) = self.told.get_mut(gear) else {
+            self.told.insert(gear.clone(), BTreeSet::from([yard.clone()]));
+            return;
+        };
+        if !yards.contains(yard) {
+            yards.insert(yard.clone());
+        }
+    }
+
     pub(super) fn told(&self, gear: &GearCode) -> BTreeSet<YardId> {
         self.told.get(gear).cloned().unwrap_or_default()
     }
@@ -88,12 +98,6 @@ struct Leg<'a> {
     tellings: Vec<usize>,
 }
 
-impl Leg<'_> {
-    fn covers(&self, day: Date) -> bool {
-        self.from.0 <= day && self.home.is_none_or(|home| day <= home)
-    }
-}
-
 /// The legs of one truck, while its loads and homecomings are gone through in order of time.
 #[derive(Default)]
 struct Legs<'a> {
@@ -101,12 +105,15 @@ struct Legs<'a> {
     by_run: BTreeMap<&'a str, usize>,
     /// The leg that names no run and is not home, or that came home last.
     nameless: Option<usize>,
+    /// Legs that are not home.
+    out: BTreeSet<usize>,
 }
 
 impl<'a> Legs<'a> {
     fn begin(&mut self, run: Option<&'a str>, from: (Date, Timestamp)) -> usize {
         let place = self.list.len();
         self.list.push(Leg { run, from, home: None, loaded: false, tellings: Vec::new() });
+        self.out.insert(place);
         match run {
             Some(run) => drop(self.by_run.insert(run, place)),
             None => self.nameless = Some(place),
@@ -130,12 +137,10 @@ impl<'a> Legs<'a> {
     fn home(&mut self, index: usize, run: Option<&'a str>, at: (Date, Timestamp)) {
         let named = run.and_then(|run| self.by_run.get(run).copied());
         let nameless = self.nameless.filter(|&leg| self.list[leg].home.is_none_or(|home| home == at.0));
-        let place = named
-            .or(nameless)
-            .or_else(|| self.list.iter().position(|leg| leg.home.is_none()))
-            .unwrap_or_else(|| self.begin(None, at));
+        let place = named.or(nameless).or_else(|| self.out.first().copied()).unwrap_or_else(|| self.begin(None, at));
         let leg = &mut self.list[place];
         leg.home = leg.home.max(Some(at.0));
+        self.out.remove(&place);
         leg.tellings.push(index);
     }
 }
@@ -157,14 +162,20 @@ fn legs<'a>(stands: &Stands<'a>) -> BTreeMap<&'a TruckId, Legs<'a>> {
     all
 }
 
+/// Where to find the trips of one truck.
+#[derive(Debug, Default)]
+struct OfTruck {
+    /// Trip by run.
+    by_run: BTreeMap<String, usize>,
+    /// Trip by day, for tallies that name no run.
+    by_day: BTreeMap<Date, usize>,
+}
+
 /// All trips of all trucks.
 #[derive(Debug, Default)]
 pub(super) struct Trips {
     list: Vec<Trip>,
-    /// Trip by truck and run.
-    by_run: BTreeMap<(TruckId, String), usize>,
-    /// Trip by truck and day, for tallies that name no run.
-    by_day: BTreeMap<(TruckId, Date), usize>,
+    of_truck: BTreeMap<TruckId, OfTruck>,
     /// Trip by load or homecoming, given as index of the happening.
     by_telling: BTreeMap<usize, usize>,
 }
@@ -176,18 +187,14 @@ impl Trips {
 
     /// The trip a tally belongs to, if it names a truck.
     pub(super) fn of_tally(&self, day: Date, tally: &Tally) -> Option<usize> {
-        let truck = tally.truck.as_ref()?;
-        tally
-            .run
-            .as_ref()
-            .and_then(|run| self.by_run.get(&(truck.clone(), run.clone())))
-            .copied()
-            .or_else(|| self.of_day(truck, day))
+        let of_truck = self.of_truck.get(tally.truck.as_ref()?)?;
+        let of_run = tally.run.as_deref().and_then(|run| of_truck.by_run.get(run));
+        of_run.or_else(|| of_truck.by_day.get(&day)).copied()
     }
 
     /// The trip a day of a truck belongs to, for what names no run.
     pub(super) fn of_day(&self, truck: &TruckId, day: Date) -> Option<usize> {
-        self.by_day.get(&(truck.clone(), day)).copied()
+        self.of_truck.get(truck)?.by_day.get(&day).copied()
     }
 
     pub(super) fn get(&self, trip: usize) -> &Trip {
@@ -212,17 +219,8 @@ impl Trips {
 
     /// Makes trips of a truck's legs, joining those that the days of use cannot tell apart.
     fn take_in(&mut self, truck: &TruckId, legs: &[Leg<'_>], days: Option<&BTreeSet<Date>>) {
-        let mut groups = Groups::new(legs.len());
-        let mut chosen = Vec::new();
-        for &day in days.into_iter().flatten() {
-            let first_home = |leg: &Leg<'_>| (leg.home.is_none(), leg.home);
-            let covering = || (0..legs.len()).filter(|&leg| legs[leg].covers(day));
-            let Some(soonest) = covering().map(|leg| first_home(&legs[leg])).min() else { continue };
-            let mut plausible = covering().filter(|&leg| first_home(&legs[leg]) == soonest);
-            let first = plausible.next().expect("the soonest is one of them");
-            plausible.for_each(|leg| groups.join(first, leg));
-            chosen.push((day, first));
-        }
+        let (mut groups, chosen) = told_apart(legs, days);
+        let mut found = OfTruck::default();
         let last_load = legs.iter().filter(|leg| leg.loaded).map(|leg| leg.from).max();
         let mut place: BTreeMap<usize, usize> = BTreeMap::new();
         for (index, leg) in legs.iter().enumerate() {
@@ -238,20 +236,25 @@ impl Trips {
             now.over &= leg.home.is_some() || overtaken;
             now.home &= leg.home.is_some();
             if let Some(run) = leg.run {
-                self.by_run.insert((truck.clone(), run.to_owned()), trip);
+                found.by_run.insert(run.to_owned(), trip);
             }
             self.by_telling.extend(leg.tellings.iter().map(|telling| (*telling, trip)));
         }
         for (day, leg) in chosen {
             let trip = place[&groups.lead(leg)];
-            self.by_day.insert((truck.clone(), day), trip);
+            found.by_day.insert(day, trip);
         }
+        self.of_truck.insert(truck.clone(), found);
     }
 
     /// A day on which a truck was used and nothing is told of its load.
     fn implied(&mut self, truck: &TruckId, day: Date) {
         let trips = &mut self.list;
-        self.by_day.entry((truck.clone(), day)).or_insert_with(|| {
+        if !self.of_truck.contains_key(truck) {
+            self.of_truck.insert(truck.clone(), OfTruck::default());
+        }
+        let of_truck = self.of_truck.get_mut(truck).expect("put in just above");
+        of_truck.by_day.entry(day).or_insert_with(|| {
             trips.push(Trip { home: false, ..Trip::new(truck, day) });
             trips.len() - 1
         });
@@ -265,9 +268,9 @@ impl Trips {
                 What::Tally(tally) => {
                     if let Some(trip) = self.of_tally(day, tally) {
                         let trip = &mut self.list[trip];
-                        for (gear, net) in net_put(tally) {
-                            trip.change(&gear, -net);
-                            trip.told.entry(gear).or_default().insert(tally.yard.clone());
+                        for (gear, net) in net_of(tally) {
+                            trip.change(gear, -net);
+                            trip.tell(gear, &tally.yard);
                         }
                     }
                 }
@@ -310,7 +313,12 @@ impl Trips {
 
 /// Net pieces a tally takes off its truck, by each kind of gear it tells of; below nought when it loads more than it puts.
 pub(super) fn net_put(tally: &Tally) -> BTreeMap<GearCode, i64> {
-    let mut net: BTreeMap<GearCode, i64> = BTreeMap::new();
+    net_of(tally).into_iter().map(|(gear, net)| (gear.clone(), net)).collect()
+}
+
+/// The same, each kind once, without a copy of its name: a tally tells of a handful.
+fn net_of(tally: &Tally) -> Vec<(&GearCode, i64)> {
+    let mut all: Vec<(&GearCode, i64)> = Vec::new();
     for (counts, sign) in [
         (&tally.boxes_on, 1),
         (&tally.boxes_left, 1),
@@ -319,10 +327,56 @@ pub(super) fn net_put(tally: &Tally) -> BTreeMap<GearCode, i64> {
         (&tally.gear_taken, -1),
     ] {
         for (gear, count) in counts.iter() {
-            *net.entry(gear.clone()).or_default() += sign * i64::from(count);
+            let by = sign * i64::from(count);
+            match all.iter_mut().find(|(known, _)| *known == gear) {
+                Some((_, net)) => *net += by,
+                None => all.push((gear, by)),
+            }
         }
     }
-    net
+    all
+}
+
+/// Joins the legs that the days of use cannot tell apart, and says for each day which leg it belongs to: of those under
+/// way, the one home first. Goes through days and legs once, in order of time.
+fn told_apart(legs: &[Leg<'_>], days: Option<&BTreeSet<Date>>) -> (Groups, Vec<(Date, usize)>) {
+    let mut groups = Groups::new(legs.len());
+    let mut chosen = Vec::new();
+    let mut by_start: Vec<usize> = (0..legs.len()).collect();
+    by_start.sort_by_key(|&leg| legs[leg].from.0);
+    let mut to_come = by_start.into_iter().peekable();
+    // Under way: those whose day of coming home is told, by that day; and those of which it is not.
+    let mut homing: BTreeSet<(Date, usize)> = BTreeSet::new();
+    let mut open: BTreeSet<usize> = BTreeSet::new();
+    let mut joined_open = 0;
+    for &day in days.into_iter().flatten() {
+        while let Some(leg) = to_come.next_if(|&leg| legs[leg].from.0 <= day) {
+            match legs[leg].home {
+                Some(home) => drop(homing.insert((home, leg))),
+                None => drop(open.insert(leg)),
+            }
+        }
+        while homing.first().is_some_and(|(home, _)| *home < day) {
+            homing.pop_first();
+        }
+        let first = if let Some(&(soonest, first)) = homing.first() {
+            let together = homing.iter().take_while(|(home, _)| *home == soonest);
+            together.for_each(|(_, leg)| groups.join(first, *leg));
+            first
+        } else if let Some(&first) = open.first() {
+            if open.len() > joined_open {
+                for leg in &open {
+                    groups.join(first, *leg);
+                }
+                joined_open = open.len();
+            }
+            first
+        } else {
+            continue;
+        };
+        chosen.push((day, first));
+    }
+    (groups, chosen)
 }
 
 /// Gear put on a truck or taken off it by facts that are neither loads, homecomings nor tallies.

@@ -611,11 +611,28 @@ fn weight<'de, D: Deserializer<'de>>(from: D) -> Result<f64, D::Error> {
     if weight.is_finite() && weight >= 0.0 { Ok(weight) } else { Err(D::Error::custom("a weight is nought or more")) }
 }
 
+/// A text read as something, straight from the line: most texts are names, and there are many.
+struct Parsed<T>(T);
+
+impl<'de, T: FromStr<Err: fmt::Display>> Deserialize<'de> for Parsed<T> {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        struct Reader<T>(core::marker::PhantomData<T>);
+        impl<T: FromStr<Err: fmt::Display>> Visitor<'_> for Reader<T> {
+            type Value = Parsed<T>;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a string")
+            }
+            fn visit_str<E: serde::de::Error>(self, text: &str) -> Result<Self::Value, E> {
+                text.parse().map(Parsed).map_err(E::custom)
+            }
+        }
+        from.deserialize_str(Reader(core::marker::PhantomData))
+    }
+}
+
 /// Anything that prints as it is read.
 mod text {
-    use super::{Deserialize, Deserializer, FromStr, Serializer, fmt};
-    use serde::de::Error as _;
-    use std::borrow::Cow;
+    use super::{Deserialize, Deserializer, FromStr, Parsed, Serializer, fmt};
 
     pub(super) fn serialize<T: fmt::Display, S: Serializer>(value: &T, to: S) -> Result<S::Ok, S::Error> {
         to.collect_str(value)
@@ -626,13 +643,12 @@ mod text {
         T: FromStr<Err: fmt::Display>,
         D: Deserializer<'de>,
     {
-        Cow::<str>::deserialize(from)?.parse().map_err(D::Error::custom)
+        Parsed::deserialize(from).map(|parsed| parsed.0)
     }
 }
 
 mod text_opt {
-    use super::{Deserialize, Deserializer, FromStr, Serializer, fmt};
-    use serde::de::Error as _;
+    use super::{Deserialize, Deserializer, FromStr, Parsed, Serializer, fmt};
 
     pub(super) fn serialize<T: fmt::Display, S: Serializer>(value: &Option<T>, to: S) -> Result<S::Ok, S::Error> {
         match value {
@@ -646,22 +662,29 @@ mod text_opt {
         T: FromStr<Err: fmt::Display>,
         D: Deserializer<'de>,
     {
-        Option::<String>::deserialize(from)?.map(|text| text.parse().map_err(D::Error::custom)).transpose()
+        Ok(Option::<Parsed<T>>::deserialize(from)?.map(|parsed| parsed.0))
     }
 }
 
 /// A day, as `2026-07-03` and nothing else.
 pub(super) mod date {
-    use super::{Date, Deserialize, Deserializer, Serializer};
-    use serde::de::Error as _;
+    use super::{Date, Deserialize, Deserializer, FromStr, Parsed, Serializer};
+
+    struct Day(Date);
+
+    impl FromStr for Day {
+        type Err = String;
+        fn from_str(text: &str) -> Result<Self, String> {
+            outyard_base::days::read_date(text).map(Day).map_err(|trouble| trouble.cause)
+        }
+    }
 
     pub(in super::super) fn serialize<S: Serializer>(day: &Date, to: S) -> Result<S::Ok, S::Error> {
         to.collect_str(day)
     }
 
     pub(in super::super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Date, D::Error> {
-        let text = String::deserialize(from)?;
-        outyard_base::days::read_date(&text).map_err(|trouble| D::Error::custom(trouble.cause))
+        Parsed::<Day>::deserialize(from).map(|day| day.0.0)
     }
 }
 
@@ -810,23 +833,31 @@ mod yard_or_group {
 /// Counts by name, each name once.
 struct Counts<T>(Vec<(T, u32)>);
 
-impl<'de, T: FromStr<Err: fmt::Display> + Ord + Clone> Deserialize<'de> for Counts<T> {
+impl<'de, T: FromStr<Err: fmt::Display> + Ord + Clone + fmt::Display> Deserialize<'de> for Counts<T> {
     fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
         struct Reader<T>(core::marker::PhantomData<T>);
-        impl<'de, T: FromStr<Err: fmt::Display> + Ord + Clone> Visitor<'de> for Reader<T> {
+        impl<'de, T: FromStr<Err: fmt::Display> + Ord + Clone + fmt::Display> Visitor<'de> for Reader<T> {
             type Value = Counts<T>;
             fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
                 f.write_str("counts by name")
             }
             fn visit_map<M: MapAccess<'de>>(self, mut map: M) -> Result<Self::Value, M::Error> {
-                let mut counts = Vec::new();
+                let mut counts: Vec<(T, u32)> = Vec::new();
+                // A handful as a rule, and then looking through them is quickest; but a line may hold thousands.
                 let mut names = std::collections::BTreeSet::new();
-                while let Some((name, count)) = map.next_entry::<String, u32>()? {
-                    let known: T = name.parse().map_err(M::Error::custom)?;
-                    if !names.insert(known.clone()) {
+                while let Some((Parsed(name), count)) = map.next_entry::<Parsed<T>, u32>()? {
+                    if counts.len() == 16 {
+                        names.extend(counts.iter().map(|(known, _)| known.clone()));
+                    }
+                    let twice = if counts.len() < 16 {
+                        counts.iter().any(|(known, _)| *known == name)
+                    } else {
+                        !names.insert(name.clone())
+                    };
+                    if twice {
                         return Err(M::Error::custom(format!("\"{name}\" is counted twice")));
                     }
-                    counts.push((known, checked_count(count)?));
+                    counts.push((name, checked_count(count)?));
                 }
                 Ok(Counts(counts))
             }

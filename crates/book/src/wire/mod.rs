@@ -23,6 +23,7 @@
 )]
 mod format;
 
+use std::borrow::Cow;
 use std::io::Write;
 
 use jiff::Timestamp;
@@ -48,14 +49,18 @@ pub const LINE_BYTES_MOST: usize = 1024 * 1024;
 #[serde(expecting = "an entry: one JSON object")]
 struct LineRead<'a> {
     format: u32,
-    id: String,
-    device: String,
+    #[serde(borrow)]
+    id: Cow<'a, str>,
+    #[serde(borrow)]
+    device: Cow<'a, str>,
     #[serde(default)]
     author: String,
     #[serde(with = "format::date")]
     happened_on: Date,
-    recorded_at: String,
-    fact: String,
+    #[serde(borrow)]
+    recorded_at: Cow<'a, str>,
+    #[serde(borrow)]
+    fact: Cow<'a, str>,
     #[serde(borrow, default)]
     with: Option<&'a RawValue>,
 }
@@ -146,7 +151,7 @@ pub fn read_line(line: &[u8]) -> Result<Entry, Trouble> {
         Some(Err(_)) | None => {
             // It must still be JSON that can be written out again.
             let kept: Value = serde_json::from_str(content).map_err(|error| broken(&error, content, text))?;
-            Fact::Unknown { name: read.fact.clone(), raw: kept.to_string() }
+            Fact::Unknown { name: read.fact.into_owned(), raw: kept.to_string() }
         }
     };
     let bad = |field: &str, cause: &str| no_entry(&format!("{field}: {cause}"), 1);
