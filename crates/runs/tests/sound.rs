@@ -142,6 +142,33 @@ fn another_crew_never_worsens_plan_or_bound() {
 }
 
 #[test]
+fn another_box_or_hour_never_worsens_plan_or_bound() {
+    let mut cheaper = 0;
+    for seed in 0..40 {
+        let problem = problem(seed, ALL);
+        let plan = solve(&problem, &EFFORT, 3, None, &never);
+        let bill = total(&problem, &plan);
+        for box_more in [true, false] {
+            let mut parts = problem.parts().clone();
+            if box_more {
+                parts.gear.iter_mut().flat_map(|gear| &mut gear.stock).for_each(|stock| *stock += 40);
+            } else {
+                parts.crews.iter_mut().for_each(|crew| crew.shift_max.0 += 60);
+            }
+            let richer = RunProblem::new(parts).unwrap();
+            let better = solve(&richer, &EFFORT, 3, Some(&plan), &never);
+            assert_sound(seed, &richer, &better);
+            assert!(total(&richer, &better) <= bill, "seed {seed}");
+            cheaper += usize::from(total(&richer, &better) < bill);
+            // Every plan of the poorer problem is one of the richer, so the richer floor lies under it too.
+            assert!(bound(&richer, 20_000, &never).value <= bill, "seed {seed}");
+            assert!(bound(&richer, 0, &never).value <= bound(&problem, 0, &never).value, "seed {seed}");
+        }
+    }
+    assert!(cheaper > 15, "boxes and hours were worth nothing in all but {cheaper} cases");
+}
+
+#[test]
 fn with_no_cost_of_waiting_only_the_road_decides_who_goes_together() {
     // One day, everything must be done, all else equal: the bill is the shortest set of rounds, found here by trying all.
     for seed in 0..25 {

@@ -12,7 +12,7 @@
 //! | β | `blink` | chance that a place is not looked at | - | over all places of a visit 0.01 + 1/visits, 0.5 with ties | assumed, tuned on the bench; the paper has 0.01 for each place |
 //! | T0, Tf | `heat_first`, `heat_last` | temperature at the first and last try | cents | 0.25 of the start's cost for each visit, 0.04 of that | assumed, tuned on the bench |
 //! | - | `pass_over` | chance that a visit is left out for a try | - | 0.2 over all visits | assumed, tuned on the bench |
-//! | - | `STEPPING` | share of tries that are a hundred small steps instead | - | 0.35 | assumed, tuned on the bench |
+//! | - | `stepping` | share of tries that are a hundred small steps instead | - | 0.35 and 0.0002 for each visit, 0.75 at most | assumed, tuned on the bench |
 //! | - | `regret` | share of tries that put back by regret | - | 0.5 | assumed, tuned on the bench |
 //! | - | `old_out_max` | visits out before the try that are tried in it, nearest first | visits | 8 | assumed, tuned on the bench |
 
@@ -117,6 +117,7 @@ fn anneal(state: &mut State<'_, '_>, effort: Effort, seed: u64, warm: bool, stop
         regret: REGRET_SHARE,
         old_out_max: OLD_OUT_MAX,
     };
+    let stepping = (STEPPING + count(tables.visits) * STEPPING_PER_VISIT).min(STEPPING_MAX);
     let mut scratch = Scratch::default();
     let mut fresh = vec![false; tables.visits];
     let mut touched = Vec::new();
@@ -130,7 +131,7 @@ fn anneal(state: &mut State<'_, '_>, effort: Effort, seed: u64, warm: bool, stop
         #[expect(clippy::cast_precision_loss, reason = "a share of the tries")]
         let gone = trial as f64 / effort.tries as f64;
         let heat = heat_first * (heat_last / heat_first).powf(gone);
-        if chance.happens(STEPPING) {
+        if chance.happens(stepping) {
             for _ in 0..STEPS_PER_TRY {
                 small_step(state, &mut chance, heat, &mut best);
             }
