@@ -82,8 +82,11 @@ const HEAT_FIRST_SHARE: f64 = 0.25;
 const HEAT_LAST_SHARE: f64 = 0.04;
 /// The first temperature from a warm start, as a share of that from a cold one.
 const HEAT_WARM_SHARE: f64 = 0.2;
-/// Share of the tries that are many small steps instead. assumed, tuned on the bench
+/// Share of the tries that are many small steps instead: more where there are more visits, as a great try looks at every run and a
+/// small step at two. assumed, tuned on the bench
 const STEPPING: f64 = 0.35;
+const STEPPING_PER_VISIT: f64 = 0.000_2;
+const STEPPING_MAX: f64 = 0.75;
 /// Small steps in such a try: about as much work as taking visits out and putting them back. assumed
 const STEPS_PER_TRY: u32 = 100;
 const STRENGTH: Strength = Strength { visits_mean: 8.0, string_max: 10.0 };
