@@ -249,16 +249,13 @@ fn yard_ahead(
         input.member_count,
         input.seed,
     )?;
-    let (outlook, more) = match group {
+    let (outlook, more) = if let Some(group) = group {
         // The group's draws hold what its scales said already: the factor must not say it twice.
-        Some(group) => {
-            let own = group.scale_yards.iter().position(|scale| *scale == yard.id);
-            outlook_learnt(&input, &members, &group.learnt, own)?
-        }
-        None => {
-            input.scale_factor = factor;
-            outlook_with(&input, &members)?
-        }
+        let own = group.scale_yards.iter().position(|scale| *scale == yard.id);
+        outlook_learnt(&input, &members, &group.learnt, own)?
+    } else {
+        input.scale_factor = factor;
+        outlook_with(&input, &members)?
     };
     notes.extend(more);
     let (place, nights) = (yard.place, &yard.nights);
