@@ -6,13 +6,27 @@
 mod faults;
 mod support;
 
-use faults::{BadLine, by_name, each_once, writes};
-use outyard_app::exchange::{BothMarks, Exchanged, HandedOn, Marks, exchange, files_of, hand_on};
+use std::collections::BTreeSet;
+
+use faults::{BadLine, writes};
+use outyard_app::exchange::{BothMarks, Exchanged, HandedOn, exchange, files_of};
 use outyard_app::ports::{Cursor, MemoryStore, Store, read_all};
 use outyard_base::Chance;
-use outyard_book::{Entry, fold};
+use outyard_book::{Entry, EntryId, fold};
 use outyard_store::SqliteStore;
 use support::{Folder, tallies};
+
+/// Entries in the order of their names, to compare what two stores hold.
+fn by_name(mut entries: Vec<Entry>) -> Vec<Entry> {
+    entries.sort_by_key(|entry| entry.id);
+    entries
+}
+
+/// True when no name is there twice.
+fn each_once(entries: &[Entry]) -> bool {
+    let names: BTreeSet<EntryId> = entries.iter().map(|entry| entry.id).collect();
+    names.len() == entries.len()
+}
 
 #[tokio::test]
 async fn a_file_on_a_stick_carries_the_book_both_ways() {
@@ -26,15 +40,13 @@ async fn a_file_on_a_stick_carries_the_book_both_ways() {
     let photo = stick.keep_file(b"photo").await.unwrap();
     let mut marks = BothMarks::default();
     let done = exchange(&mut office, &mut stick, &mut marks).await.unwrap();
-    assert_eq!(done.sent, HandedOn { new: 600, known: 100, files: 1, ..HandedOn::default() });
+    assert_eq!(done.sent, HandedOn { new: 600, known: 600, files: 1, ..HandedOn::default() });
     assert_eq!(done.fetched, HandedOn { new: 500, known: 700, files: 1, ..HandedOn::default() });
     for store in [&mut office, &mut stick] {
         assert!(by_name(read_all(store).await.unwrap()) == by_name(entries.clone()));
         assert!(store.file(&raw).await.unwrap().is_some() && store.file(&photo).await.unwrap().is_some());
     }
-    // Again: what came in is offered once, and then nothing moves any more.
-    let again = exchange(&mut office, &mut stick, &mut marks).await.unwrap();
-    assert_eq!((again.sent.new, again.fetched.new, again.sent.files, again.fetched.files), (0, 0, 0, 0));
+    // What came in is offered back once, in the same exchange; then nothing moves any more.
     assert_eq!(exchange(&mut office, &mut stick, &mut marks).await.unwrap(), Exchanged::default());
     // Only what is new goes out.
     office.append(&tallies(2, 3)).await.unwrap();
@@ -44,21 +56,54 @@ async fn a_file_on_a_stick_carries_the_book_both_ways() {
 
 #[tokio::test]
 async fn marks_of_another_book_are_not_believed() {
-    let (mut old, mut new, mut to) = (MemoryStore::new(), MemoryStore::new(), MemoryStore::new());
-    old.append(&tallies(1, 40)).await.unwrap();
-    old.keep_file(b"one").await.unwrap();
-    let mut marks = Marks::default();
-    hand_on(&mut old, &mut to, &mut marks, 7).await.unwrap();
-    assert_eq!(marks.entries, Cursor(40));
-    // The stick was lost and another one was begun: as long as the old one, but not the same.
-    new.append(&tallies(2, 45)).await.unwrap();
-    new.keep_file(b"two").await.unwrap();
-    let handed = hand_on(&mut new, &mut to, &mut marks, 7).await.unwrap();
-    assert_eq!((handed.new, handed.files), (45, 1));
-    // A book that was brought back from an older copy is shorter than its marks.
+    let mut office = MemoryStore::new();
+    office.append(&tallies(1, 40)).await.unwrap();
+    office.keep_file(b"one").await.unwrap();
+    let mut marks = BothMarks::default();
+    exchange(&mut office, &mut MemoryStore::new(), &mut marks).await.unwrap();
+    assert_eq!((marks.sent.entries, marks.fetched.entries), (Cursor(40), Cursor(40)));
+    // The stick was lost and an empty one took its name: all goes out again, files too.
+    let mut stick = MemoryStore::new();
+    let done = exchange(&mut office, &mut stick, &mut marks).await.unwrap();
+    assert_eq!((done.sent.new, done.sent.files), (40, 1));
+    // Another one that is as long and has heard of the last entry elsewhere, and lacks the first.
+    let mut stick = MemoryStore::new();
+    stick.append(&tallies(2, 39)).await.unwrap();
+    stick.append(&tallies(1, 40)[39..]).await.unwrap();
+    let mut lacks = stick.clone();
+    let done = exchange(&mut office, &mut stick, &mut marks).await.unwrap();
+    assert_eq!((done.sent.new, done.fetched.new), (39, 39));
+    // The stick's book was brought back from a copy of before.
+    let done = exchange(&mut office, &mut lacks, &mut marks).await.unwrap();
+    assert_eq!((done.sent.new, done.sent.files), (39, 1));
+    // And one's own: it is shorter than its marks.
     let mut shorter = MemoryStore::new();
-    shorter.append(&tallies(2, 45)[..20]).await.unwrap();
-    assert_eq!(hand_on(&mut shorter, &mut to, &mut marks, 7).await.unwrap().known, 20);
+    shorter.append(&tallies(1, 40)[..20]).await.unwrap();
+    assert_eq!(exchange(&mut shorter, &mut lacks, &mut marks).await.unwrap().fetched.new, 59);
+}
+
+#[tokio::test]
+async fn an_exchange_that_was_cut_off_goes_on_where_it_stopped() {
+    let entries = tallies(4, 5000);
+    let (mut here, mut there) = (MemoryStore::new(), MemoryStore::new());
+    here.append(&entries).await.unwrap();
+    let (mut marks, mut offered, mut cuts) = (BothMarks::default(), 0, 0);
+    let mut chance = Chance::new(7, "cuts");
+    loop {
+        let before = marks.sent.entries;
+        let mut line = BadLine { store: &mut there, chance: &mut chance, faults: 0.15 };
+        match exchange(&mut here, &mut line, &mut marks).await {
+            Ok(done) => {
+                offered += done.sent.new + done.sent.known;
+                break;
+            }
+            Err(_) => cuts += 1,
+        }
+        assert!(marks.sent.entries >= before, "it went back");
+        offered += usize::try_from(marks.sent.entries.0 - before.0).unwrap();
+    }
+    assert!(cuts > 0 && read_all(&mut there).await.unwrap().len() == 5000);
+    assert_eq!(offered, 5000, "nothing that was kept is offered again");
 }
 
 #[tokio::test]
@@ -85,7 +130,7 @@ async fn devices_on_bad_lines_come_to_the_same_book() {
         let mut office = SqliteStore::open(&folder.file("book.sqlite")).await.unwrap();
         let mut marks: [BothMarks; 3] = std::array::from_fn(|_| BothMarks::default());
         let mut written = Vec::new();
-        let mut files = std::collections::BTreeSet::new();
+        let mut files = BTreeSet::new();
         let mut meetings_cut = 0;
         for _ in 0..30 {
             let which = chance.index(3);

@@ -2,8 +2,12 @@
 //!
 //! What the book says depends only on the set of its entries, so nothing is merged: each store is handed what the other
 //! lacks, in bounded batches, and a batch sent twice is harmless. [`Marks`] remember how far it came, so that an
-//! exchange that was cut off goes on where it stopped and the next one sends only what is new. Marks are a convenience:
-//! when they do not fit the store (it was replaced by another, or by an older copy), everything is offered again.
+//! exchange that was cut off goes on where it stopped and the next one sends only what is new.
+//!
+//! Marks are a convenience and are believed only while both stores hold, at the place of their mark, the entry that
+//! stood there. Both must: what was handed on says nothing once the receiver was replaced by a new book or by an older
+//! copy, though the giver is the same. If either does not, everything is offered again, which costs time and nothing
+//! else. So that both have marks from the first batch on, sending and fetching take turns.
 //!
 //! Files go before entries: whoever sees an entry finds the file it names.
 
@@ -33,27 +37,17 @@ pub struct Marks {
 }
 
 impl Marks {
-    /// Goes back to the start when the store does not hold what it held at the marks. The entry just before a cursor is
-    /// asked for by its place, so this costs the same however long the book is.
-    async fn check<S: Store>(&mut self, store: &mut S) -> Result<(), StoreError> {
-        if let Some(last) = self.last_entry {
-            let page = store.read_since(Cursor(self.entries.0.saturating_sub(1)), 1).await?;
-            let there = page.next == self.entries && page.entries.first().is_some_and(|entry| entry.id == last);
-            if !there {
-                (self.entries, self.last_entry) = (Cursor::START, None);
-            }
-        } else {
-            self.entries = Cursor::START;
+    /// Whether the store holds at the marks what it held when they were made. The entry is asked for by its place, so
+    /// this costs the same however long the book is.
+    async fn fit<S: Store>(&self, store: &mut S) -> Result<bool, StoreError> {
+        let Some(last) = self.last_entry else { return Ok(false) };
+        let page = store.read_since(Cursor(self.entries.0.saturating_sub(1)), 1).await?;
+        if page.next != self.entries || page.entries.first().is_none_or(|entry| entry.id != last) {
+            return Ok(false);
         }
-        if let Some(last) = self.last_file {
-            let page = store.files_since(Cursor(self.files.0.saturating_sub(1)), 1).await?;
-            if page.next != self.files || page.hashes.first() != Some(&last) {
-                (self.files, self.last_file) = (Cursor::START, None);
-            }
-        } else {
-            self.files = Cursor::START;
-        }
-        Ok(())
+        let Some(last) = self.last_file else { return Ok(self.files == Cursor::START) };
+        let page = store.files_since(Cursor(self.files.0.saturating_sub(1)), 1).await?;
+        Ok(page.next == self.files && page.hashes.first() == Some(&last))
     }
 }
 
@@ -72,48 +66,37 @@ pub struct HandedOn {
     pub damaged_files: Vec<ContentHash>,
 }
 
-/// Hands on what `to` lacks of what `from` holds. The marks move with each batch, also when an error ends it.
-///
-/// # Errors
-/// Those of either store; what was handed on before stays.
-pub async fn hand_on<F: Store, T: Store>(
+/// Hands on the next batch of entries. The mark moves when the receiver has kept them. True when there is more.
+async fn hand_on_batch<F: Store, T: Store>(
     from: &mut F,
     to: &mut T,
     marks: &mut Marks,
-    entries_a_batch: usize,
-) -> Result<HandedOn, StoreError> {
-    marks.check(from).await?;
-    let mut handed = HandedOn::default();
-    hand_on_files(from, to, marks, &mut handed).await?;
-    loop {
-        let Page { entries, next, more } = from.read_since(marks.entries, entries_a_batch.max(1)).await?;
-        if let Some(last) = entries.last() {
-            match to.append(&entries).await {
-                Ok(appended) => {
-                    handed.new += appended.new;
-                    handed.known += appended.known;
-                }
-                // One clash must not keep the others back.
-                Err(StoreError::SameName(_)) => {
-                    for entry in &entries {
-                        match to.append(std::slice::from_ref(entry)).await {
-                            Ok(appended) => {
-                                handed.new += appended.new;
-                                handed.known += appended.known;
-                            }
-                            Err(StoreError::SameName(id)) => handed.same_name.push(id),
-                            Err(error) => return Err(error),
-                        }
+    handed: &mut HandedOn,
+) -> Result<bool, StoreError> {
+    let Page { entries, next, more } = from.read_since(marks.entries, ENTRIES_A_BATCH).await?;
+    let Some(last) = entries.last() else { return Ok(more) };
+    match to.append(&entries).await {
+        Ok(appended) => {
+            handed.new += appended.new;
+            handed.known += appended.known;
+        }
+        // One clash must not keep the others back.
+        Err(StoreError::SameName(_)) => {
+            for entry in &entries {
+                match to.append(std::slice::from_ref(entry)).await {
+                    Ok(appended) => {
+                        handed.new += appended.new;
+                        handed.known += appended.known;
                     }
+                    Err(StoreError::SameName(id)) => handed.same_name.push(id),
+                    Err(error) => return Err(error),
                 }
-                Err(error) => return Err(error),
             }
-            (marks.entries, marks.last_entry) = (next, Some(last.id));
         }
-        if !more {
-            return Ok(handed);
-        }
+        Err(error) => return Err(error),
     }
+    (marks.entries, marks.last_entry) = (next, Some(last.id));
+    Ok(more)
 }
 
 async fn hand_on_files<F: Store, T: Store>(
@@ -188,8 +171,8 @@ pub struct BothMarks {
     pub fetched: Marks,
 }
 
-/// Hands on both ways: afterwards both stores hold the same entries and files. What comes in first is not sent back
-/// as new; it is offered once more the next time, and known.
+/// Hands on both ways: afterwards both stores hold the same entries and files. What comes in is offered back once, and
+/// known.
 ///
 /// # Errors
 /// Those of either store; what was handed on before stays, and the marks say how far it came.
@@ -198,7 +181,17 @@ pub async fn exchange<A: Store, B: Store>(
     there: &mut B,
     marks: &mut BothMarks,
 ) -> Result<Exchanged, StoreError> {
-    let sent = hand_on(here, there, &mut marks.sent, ENTRIES_A_BATCH).await?;
-    let fetched = hand_on(there, here, &mut marks.fetched, ENTRIES_A_BATCH).await?;
-    Ok(Exchanged { sent, fetched })
+    if !(marks.sent.fit(here).await? && marks.fetched.fit(there).await?) {
+        *marks = BothMarks::default();
+    }
+    let mut done = Exchanged::default();
+    hand_on_files(here, there, &mut marks.sent, &mut done.sent).await?;
+    hand_on_files(there, here, &mut marks.fetched, &mut done.fetched).await?;
+    loop {
+        let to_send = hand_on_batch(here, there, &mut marks.sent, &mut done.sent).await?;
+        let to_fetch = hand_on_batch(there, here, &mut marks.fetched, &mut done.fetched).await?;
+        if !to_send && !to_fetch {
+            return Ok(done);
+        }
+    }
 }

@@ -3,7 +3,7 @@
 use jiff::SignedDuration;
 use outyard_app::ports::{Appended, Cursor, FilePage, Page, Store, StoreError};
 use outyard_base::Chance;
-use outyard_book::{ContentHash, Entry, EntryId, Fact, GearCounts, GearPlace};
+use outyard_book::{ContentHash, Entry, Fact, GearCounts, GearPlace};
 
 use crate::support::tallies;
 
@@ -112,16 +112,4 @@ pub(crate) fn writes(chance: &mut Chance, device: usize, heard: &[Entry], count:
         }
     }
     written
-}
-
-/// Entries in the order of their names, to compare what two stores hold.
-pub(crate) fn by_name(mut entries: Vec<Entry>) -> Vec<Entry> {
-    entries.sort_by_key(|entry| entry.id);
-    entries
-}
-
-/// True when no name is there twice.
-pub(crate) fn each_once(entries: &[Entry]) -> bool {
-    let names: std::collections::BTreeSet<EntryId> = entries.iter().map(|entry| entry.id).collect();
-    names.len() == entries.len()
 }
