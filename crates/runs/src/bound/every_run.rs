@@ -44,6 +44,10 @@ struct Pace {
 const LISTED: Pace = Pace { steps: 4000, patience: 100, stride_first: 1.0, stride_least: 1e-5, shorter: 0.5 };
 /// Where a step costs a hunt. assumed
 const HUNTED: Pace = Pace { steps: 260, patience: 15, stride_first: 0.4, stride_least: 1e-2, shorter: 0.6 };
+/// The same where visits are few and hunts short. assumed
+const HUNTED_SMALL: Pace = Pace { steps: 1500, patience: 40, stride_first: 0.4, stride_least: 1e-3, shorter: 0.6 };
+/// Most visits for that. assumed
+const SMALL: usize = 200;
 /// Sets looked at in one hunt at most. assumed
 const SETS_MAX: u64 = 100_000;
 /// The same for all hunts together, and at least for one. assumed
@@ -107,7 +111,8 @@ pub(super) fn floor(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bo
 pub(super) fn floor_by_best_runs(problem: &RunProblem, stop: &dyn Fn() -> bool) -> Option<Cents> {
     let mut classes = classes(problem)?;
     let mut atlas = Atlas::default();
-    let hunts = u64::try_from(classes.len() * problem.day_count() * HUNTED.steps).expect("a small product");
+    let pace = if problem.visit_count() <= SMALL { HUNTED_SMALL } else { HUNTED };
+    let hunts = u64::try_from(classes.len() * problem.day_count() * pace.steps).expect("a small product");
     let sets_max = (SETS_IN_ALL / hunts).clamp(SETS_LEAST, SETS_MAX);
     for class in &mut classes {
         class.hunter = Some(Listing::new(problem, &class.crews, &mut atlas).hunter(problem, sets_max));
@@ -115,7 +120,7 @@ pub(super) fn floor_by_best_runs(problem: &RunProblem, stop: &dyn Fn() -> bool) 
     let target = target(problem, 60_000, stop)?;
     let mut prices = Prices::new(problem, classes);
     prices.begin_with_scarce_time();
-    Some(cents(prices.best_floor(target, &HUNTED, stop)))
+    Some(cents(prices.best_floor(target, &pace, stop)))
 }
 
 /// What a plan found in passing costs: the steps aim at it.
