@@ -1,6 +1,7 @@
 //! The facts of format 1 as they stand in a line. Field names carry their unit; a field left out is empty.
 
 use core::fmt;
+use core::fmt::Write as _;
 use core::str::FromStr;
 
 use jiff::civil::Date;
@@ -630,6 +631,33 @@ impl<'de, T: FromStr<Err: fmt::Display>> Deserialize<'de> for Parsed<T> {
     }
 }
 
+/// A name before a count, as this program writes it. With blanks around it or other capitals it would be another field
+/// of the line, and the same name.
+struct Counted<T>(T);
+
+impl<T: FromStr<Err: fmt::Display> + fmt::Display> FromStr for Counted<T> {
+    type Err = String;
+    fn from_str(text: &str) -> Result<Self, String> {
+        let name: T = text.parse().map_err(|error: T::Err| error.to_string())?;
+        let mut rest = Rest(text);
+        if write!(rest, "{name}").is_ok() && rest.0.is_empty() {
+            Ok(Self(name))
+        } else {
+            Err(format!("\"{text}\" should be written \"{name}\""))
+        }
+    }
+}
+
+/// What is left of a text after what was written; writing something else fails.
+struct Rest<'a>(&'a str);
+
+impl fmt::Write for Rest<'_> {
+    fn write_str(&mut self, part: &str) -> fmt::Result {
+        self.0 = self.0.strip_prefix(part).ok_or(fmt::Error)?;
+        Ok(())
+    }
+}
+
 /// Anything that prints as it is read.
 mod text {
     use super::{Deserialize, Deserializer, FromStr, Parsed, Serializer, fmt};
@@ -845,7 +873,7 @@ impl<'de, T: FromStr<Err: fmt::Display> + Ord + Clone + fmt::Display> Deserializ
                 let mut counts: Vec<(T, u32)> = Vec::new();
                 // A handful as a rule, and then looking through them is quickest; but a line may hold thousands.
                 let mut names = std::collections::BTreeSet::new();
-                while let Some((Parsed(name), count)) = map.next_entry::<Parsed<T>, u32>()? {
+                while let Some((Parsed(Counted(name)), count)) = map.next_entry::<Parsed<Counted<T>>, u32>()? {
                     if counts.len() == 16 {
                         names.extend(counts.iter().map(|(known, _)| known.clone()));
                     }

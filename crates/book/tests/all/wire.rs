@@ -366,3 +366,14 @@ fn unread_fields_are_part_of_the_entry() {
     assert_ne!(plain, more);
     assert_eq!(fold([&plain, &more]).same_name, [plain.id]);
 }
+
+/// A name with blanks around it or other capitals is the same name and another field: kept as unread it would come back
+/// as counted twice.
+#[test]
+fn a_counted_name_spelt_otherwise_is_refused() {
+    let line = tally_line();
+    for (name, spoilt) in [("\"third\"", "\"third \""), ("\"double\"", "\" double\""), ("\"double\"", "\"Double\"")] {
+        assert!(line.contains(name), "{line}");
+        assert_eq!(refused(line.replacen(name, spoilt, 1).as_bytes()).0, "BOK-104");
+    }
+}
