@@ -8,7 +8,7 @@ use serde_json::Value;
 use crate::house::Finding;
 
 /// Each room and the rooms it may use.
-const ARROWS: [(&str, &[&str]); 12] = [
+const ARROWS: [(&str, &[&str]); 13] = [
     ("base", &[]),
     ("trade", &["base"]),
     ("season", &["base", "trade"]),
@@ -17,8 +17,9 @@ const ARROWS: [(&str, &[&str]); 12] = [
     ("app", &["base", "trade", "season", "runs", "book"]),
     ("store", &["app", "base", "book"]),
     ("intake", &["app", "base"]),
-    ("server", &["base", "trade", "season", "runs", "book", "app", "store", "intake"]),
-    ("cli", &["base", "trade", "season", "runs", "book", "app", "store", "intake", "server"]),
+    ("folder", &["base", "trade", "season", "book", "app", "store"]),
+    ("server", &["base", "trade", "season", "runs", "book", "app", "store", "folder", "intake"]),
+    ("cli", &["base", "trade", "season", "runs", "book", "app", "store", "folder", "intake", "server"]),
     ("bench", &["base", "trade", "season", "runs", "book", "app", "store"]),
     ("xtask", &[]),
 ];

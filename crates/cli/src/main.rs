@@ -7,17 +7,16 @@ mod commands;
 mod progress;
 mod reply;
 mod table;
-mod world;
 
 use std::process::ExitCode;
 
 use clap::Parser;
 use outyard_base::Trouble;
+use outyard_folder::Desk;
 
 use crate::args::{Verb, Words};
 use crate::commands::{book, keeping, outfit, plan, sheets, sums, tables};
 use crate::reply::{Reply, tell};
-use crate::world::Desk;
 
 fn main() -> ExitCode {
     let words = Words::parse();
@@ -26,7 +25,7 @@ fn main() -> ExitCode {
 }
 
 fn answer(words: &Words) -> Result<Reply, Vec<Trouble>> {
-    let desk = Desk::new(words)?;
+    let desk = Desk::new(&words.outfit, words.on, &words.author, &words.device)?;
     match &words.verb {
         Verb::New(words) => outfit::new(words),
         Verb::Demo(words) => outfit::demo(words, &desk),

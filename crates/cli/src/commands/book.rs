@@ -16,15 +16,14 @@ use outyard_base::{GearCode, Share, Trouble};
 use outyard_book::ledger::Proposal;
 use outyard_book::stock::{Cure, StockDay, boxes_to_get, cheapest_cure, first_short_day, forecast_stock};
 use outyard_book::{Entry, EntryId, Fact, GearPlace, Tally, wire};
+use outyard_folder::{Desk, column_map, read_file, write_whole};
 use outyard_runs::Effort;
 use serde_json::{Value, json};
 
 use crate::args::{BookVerb, BookWords, GearVerb, GearWords, SettleWords, TallyWords};
 use crate::commands::keeping;
-use crate::commands::outfit::write_whole;
 use crate::reply::{Reply, hang};
 use crate::table::{Stand, lay_out};
-use crate::world::{Desk, column_map, read_file};
 
 type Answer = Result<Reply, Vec<Trouble>>;
 

@@ -8,13 +8,12 @@ use outyard_app::exchange::{BothMarks, Exchanged, HandedOn, Marks, exchange as h
 use outyard_app::ports::{Cursor, Store, StoreError};
 use outyard_base::Trouble;
 use outyard_book::{ContentHash, Entry, EntryId, Fact, Outfit, fold};
+use outyard_folder::{BOOK, Desk, SETTINGS, write_whole};
 use outyard_store::{LookOver, PostgresAddress, PostgresStore, SqliteStore};
 use serde_json::{Map, Value, json};
 
 use crate::args::ExchangeWords;
-use crate::commands::outfit::write_whole;
 use crate::reply::{Reply, hang};
-use crate::world::{BOOK, Desk, SETTINGS};
 
 type Answer = Result<Reply, Vec<Trouble>>;
 

@@ -1,7 +1,6 @@
 //! Making an outfit, and taking in yards, weather and scales.
 
 use std::fs;
-use std::io::Write;
 use std::path::Path;
 
 use jiff::civil::Date;
@@ -17,6 +16,7 @@ use outyard_base::ids::in_reading_order;
 use outyard_base::range::day_month;
 use outyard_base::{Metres, Place, ScaleId, StationId, Trouble, YardId};
 use outyard_book::{ContentHash, Fact, Forage, SeriesKept, YardKept};
+use outyard_folder::{BOOK, Desk, SETTINGS, column_map, read_file, write_whole};
 use outyard_season::PlantCode;
 use outyard_trade::KindCounts;
 use serde_json::{Value, json};
@@ -25,29 +25,11 @@ use crate::args::{DemoWords, NewWords, ScaleVerb, ScaleWords, WeatherVerb, Weath
 use crate::commands::scales;
 use crate::reply::{Reply, count_of};
 use crate::table::{Stand, lay_out};
-use crate::world::{BOOK, Desk, SETTINGS, column_map, read_file};
 
 type Answer = Result<Reply, Vec<Trouble>>;
 
 fn one(trouble: Trouble) -> Vec<Trouble> {
     vec![trouble]
-}
-
-/// Writes a file whole or not at all: into a neighbour first, then moved over.
-pub(crate) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Vec<Trouble>> {
-    let neighbour = path.with_extension("part");
-    let outcome = fs::File::create(&neighbour)
-        .and_then(|mut file| file.write_all(bytes).and_then(|()| file.sync_all()))
-        .and_then(|()| fs::rename(&neighbour, path));
-    outcome.map_err(|error| {
-        // What was begun is of no use; that it cannot be removed either changes nothing.
-        drop(fs::remove_file(&neighbour));
-        one(Trouble::new(
-            "FIL-007",
-            format!("{} cannot be written: {error}", path.display()),
-            "see that the folder is there, that you may write in it and that the disk has room",
-        ))
-    })
 }
 
 fn make_folder(folder: &Path) -> Result<(), Vec<Trouble>> {

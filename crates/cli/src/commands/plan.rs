@@ -14,6 +14,7 @@ use outyard_base::days::{each_day, read_date};
 use outyard_base::range::day_month;
 use outyard_base::{Cents, ClockTime, Trouble, YardId};
 use outyard_book::Yard;
+use outyard_folder::Desk;
 use outyard_runs::replan::ChangeCost;
 use outyard_runs::{Effort, replan};
 use outyard_trade::clocks::{ClockStart, DatedMark, dated_marks};
@@ -24,7 +25,6 @@ use crate::args::{Care, DayWords, OutlookWords, PlanWords, ReplanWords, YardWord
 use crate::progress::Waiting;
 use crate::reply::{Reply, count_of, hang};
 use crate::table::{Stand, lay_out};
-use crate::world::Desk;
 
 type Answer = Result<Reply, Vec<Trouble>>;
 

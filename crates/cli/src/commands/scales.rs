@@ -6,6 +6,7 @@ use jiff::tz::TimeZone;
 use outyard_app::intake::scale_file::read_scale_file;
 use outyard_app::situation::Situation;
 use outyard_base::{KilogramsPerDay, Trouble};
+use outyard_folder::{Desk, column_map, read_file};
 use outyard_season::FlowRule;
 use outyard_season::flow_state::flow_spells;
 use outyard_season::scale::{ChangeKind, ScaleReading, ScaleRules, read_instants};
@@ -13,7 +14,6 @@ use serde_json::{Value, json};
 
 use crate::reply::Reply;
 use crate::table::{Stand, lay_out};
-use crate::world::{Desk, column_map, read_file};
 
 type Answer = Result<Reply, Vec<Trouble>>;
 

@@ -7,13 +7,12 @@ use outyard_app::views::{self, RunView, money};
 use outyard_base::Trouble;
 use outyard_base::days::read_date;
 use outyard_base::range::day_month;
+use outyard_folder::{Desk, write_whole};
 use serde_json::json;
 
 use crate::args::SheetWords;
-use crate::commands::outfit::write_whole;
 use crate::commands::plan::work;
 use crate::reply::{Reply, count_of};
-use crate::world::Desk;
 
 /// The page of one run.
 #[derive(Template)]

@@ -9,6 +9,7 @@ use outyard_app::round::{Round, RoundOutcome};
 use outyard_base::days::each_day;
 use outyard_base::range::day_month;
 use outyard_base::{Kilograms, KilogramsPerDay, Trouble};
+use outyard_folder::{Desk, column_map, read_file};
 use outyard_season::fill::{QUEEN_CHECK_DAY, Room, full_after, gain_that_fills_on, return_by};
 use outyard_season::{FlowRule, FlowState, flow_state};
 use outyard_trade::jobbook::JobBook;
@@ -18,7 +19,6 @@ use serde_json::{Value, json};
 use crate::args::{FillWords, FirstWords, FlowWords, RoundWords, SignWords};
 use crate::reply::{Reply, hang};
 use crate::table::{Stand, lay_out};
-use crate::world::{Desk, column_map, read_file};
 
 type Answer = Result<Reply, Vec<Trouble>>;
 

@@ -7,6 +7,7 @@ use outyard_app::intake::weather_file::read_weather;
 use outyard_app::seasons::weather_at;
 use outyard_base::Trouble;
 use outyard_base::range::day_month;
+use outyard_folder::{Desk, column_map, read_file};
 use outyard_season::plants::Bloom;
 use outyard_season::plants::Trigger;
 use outyard_season::{Plant, PlantCode, RepairRules, WeatherSeries, bloom_dates, repair_gaps};
@@ -17,7 +18,6 @@ use serde_json::{Value, json};
 use crate::args::{BloomWords, JobsWords};
 use crate::reply::{Reply, hang};
 use crate::table::{Stand, lay_out};
-use crate::world::{Desk, column_map, read_file};
 
 type Answer = Result<Reply, Vec<Trouble>>;
 

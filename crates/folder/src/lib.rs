@@ -1,4 +1,5 @@
-//! The outfit's folder: where the pure rooms meet files, the clock and the store.
+//! The outfit's folder: where the pure rooms meet files, the clock and the store. The command line and the server both
+//! stand here, so that neither leans on the other.
 //!
 //! | file | holds |
 //! |---|---|
@@ -9,8 +10,8 @@
 //! | what `roads.drives` names | known drive times |
 
 use std::collections::BTreeMap;
-use std::fs::File;
-use std::io::BufReader;
+use std::fs::{self, File};
+use std::io::{BufReader, Write};
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
@@ -30,16 +31,14 @@ use outyard_store::SqliteStore;
 use outyard_trade::jobbook::{DEFAULT_JOB_BOOK, JobBook, read_job_book};
 use tokio::runtime::Runtime;
 
-use crate::args::Words;
-
 /// Name of the settings file.
-pub(crate) const SETTINGS: &str = "outfit.toml";
+pub const SETTINGS: &str = "outfit.toml";
 /// Name of the book's file.
-pub(crate) const BOOK: &str = "book.sqlite";
+pub const BOOK: &str = "book.sqlite";
 
-/// Where a command stands: folder, morning, writer.
-#[derive(Debug)]
-pub(crate) struct Desk {
+/// Where a face stands: folder, morning, writer.
+#[derive(Clone, Debug)]
+pub struct Desk {
     folder: PathBuf,
     on: Option<Date>,
     author: String,
@@ -51,7 +50,7 @@ fn one(trouble: Trouble) -> Vec<Trouble> {
 }
 
 /// Reads a text file named on the command line or in the settings.
-pub(crate) fn read_file(path: &Path) -> Result<String, Vec<Trouble>> {
+pub fn read_file(path: &Path) -> Result<String, Vec<Trouble>> {
     let name = path.display().to_string();
     let cannot = |error: &std::io::Error| {
         one(Trouble::new(
@@ -68,47 +67,68 @@ pub(crate) fn read_file(path: &Path) -> Result<String, Vec<Trouble>> {
     read_text(&name, BufReader::with_capacity(1 << 16, file)).map_err(one)
 }
 
+/// Writes a file whole or not at all: into a neighbour first, then moved over.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Vec<Trouble>> {
+    let neighbour = path.with_extension("part");
+    let outcome = fs::File::create(&neighbour)
+        .and_then(|mut file| file.write_all(bytes).and_then(|()| file.sync_all()))
+        .and_then(|()| fs::rename(&neighbour, path));
+    outcome.map_err(|error| {
+        // What was begun is of no use; that it cannot be removed either changes nothing.
+        drop(fs::remove_file(&neighbour));
+        one(Trouble::new(
+            "FIL-007",
+            format!("{} cannot be written: {error}", path.display()),
+            "see that the folder is there, that you may write in it and that the disk has room",
+        ))
+    })
+}
+
 /// Reads the column choices of a command.
-pub(crate) fn column_map(choices: &[String]) -> Result<ColumnMap, Vec<Trouble>> {
+pub fn column_map(choices: &[String]) -> Result<ColumnMap, Vec<Trouble>> {
     choices.iter().map(|choice| read_column_choice(choice).map_err(one)).collect()
 }
 
 impl Desk {
-    /// Stands at the folder the words name.
-    pub(crate) fn new(words: &Words) -> Result<Self, Vec<Trouble>> {
-        let device = DeviceId::new(&words.device).map_err(|bad| {
+    /// Stands at a folder, on a morning (today if none is named), as a writer on a device.
+    ///
+    /// # Errors
+    /// `CLI-002` for a device that cannot have that name.
+    pub fn new(folder: &Path, on: Option<Date>, author: &str, device: &str) -> Result<Self, Vec<Trouble>> {
+        let device = DeviceId::new(device).map_err(|bad| {
             one(Trouble::new("CLI-002", bad.to_string(), "name the device with --device, such as office"))
         })?;
-        Ok(Self { folder: words.outfit.clone(), on: words.on, author: words.author.clone(), device })
+        Ok(Self { folder: folder.to_owned(), on, author: author.to_owned(), device })
     }
 
     /// The same writer in another folder.
-    pub(crate) fn in_folder(&self, folder: &Path) -> Self {
+    #[must_use]
+    pub fn in_folder(&self, folder: &Path) -> Self {
         Self { folder: folder.to_owned(), on: self.on, author: self.author.clone(), device: self.device.clone() }
     }
 
     /// The morning the words name, if any.
-    pub(crate) fn on_date(&self) -> Option<Date> {
+    pub fn on_date(&self) -> Option<Date> {
         self.on
     }
 
     /// True when there is an outfit to heed: one in the folder, or one that was named and must be there.
-    pub(crate) fn has_outfit(&self) -> bool {
+    pub fn has_outfit(&self) -> bool {
         self.folder.join(SETTINGS).exists() || self.folder != Path::new(".")
     }
 
     /// The outfit's clock; UTC with no outfit.
-    pub(crate) fn zone(&self) -> TimeZone {
+    pub fn zone(&self) -> TimeZone {
         self.settings().map_or(TimeZone::UTC, |settings| settings.zone)
     }
 
     /// The morning: as the words say, else today on the outfit's clock.
-    pub(crate) fn today(&self) -> Date {
+    pub fn today(&self) -> Date {
         self.on.unwrap_or_else(|| self.zone().to_datetime(Timestamp::now()).date())
     }
 
     /// The settings.
-    pub(crate) fn settings(&self) -> Result<Settings, Vec<Trouble>> {
+    pub fn settings(&self) -> Result<Settings, Vec<Trouble>> {
         let path = self.folder.join(SETTINGS);
         if !path.exists() {
             return Err(one(Trouble::new(
@@ -121,7 +141,7 @@ impl Desk {
     }
 
     /// The job book: the built-in one, with the outfit's own laid over it.
-    pub(crate) fn jobs(&self) -> Result<JobBook, Vec<Trouble>> {
+    pub fn jobs(&self) -> Result<JobBook, Vec<Trouble>> {
         if !self.has_outfit() {
             return read_job_book(DEFAULT_JOB_BOOK, None);
         }
@@ -139,7 +159,7 @@ impl Desk {
     }
 
     /// The plant table: the built-in one, with the outfit's own plants put in.
-    pub(crate) fn plants(&self) -> Result<PlantTable, Vec<Trouble>> {
+    pub fn plants(&self) -> Result<PlantTable, Vec<Trouble>> {
         let own = if self.has_outfit() { self.settings()?.plants_file } else { None };
         match own {
             None => Ok(PlantTable::built_in()),
@@ -151,7 +171,7 @@ impl Desk {
     }
 
     /// The outfit's rule for a flow; the usual one with no outfit.
-    pub(crate) fn flow_rule(&self) -> Result<FlowRule, Vec<Trouble>> {
+    pub fn flow_rule(&self) -> Result<FlowRule, Vec<Trouble>> {
         if self.has_outfit() { Ok(self.settings()?.flow) } else { Ok(FlowRule::default()) }
     }
 
@@ -162,17 +182,17 @@ impl Desk {
     }
 
     /// The outfit's folder.
-    pub(crate) fn folder(&self) -> &Path {
+    pub fn folder(&self) -> &Path {
         &self.folder
     }
 
     /// Does something that waits for files or servers.
-    pub(crate) fn run<T>(work: impl Future<Output = Result<T, Vec<Trouble>>>) -> Result<T, Vec<Trouble>> {
+    pub fn run<T>(work: impl Future<Output = Result<T, Vec<Trouble>>>) -> Result<T, Vec<Trouble>> {
         Self::runtime()?.block_on(work)
     }
 
     /// Opens the book and does something with it.
-    pub(crate) fn with_store<T>(
+    pub fn with_store<T>(
         &self,
         work: impl AsyncFnOnce(&mut SqliteStore) -> Result<T, Vec<Trouble>>,
     ) -> Result<T, Vec<Trouble>> {
@@ -187,24 +207,24 @@ impl Desk {
     }
 
     /// All entries of the book.
-    pub(crate) fn entries(&self) -> Result<Vec<Entry>, Vec<Trouble>> {
+    pub fn entries(&self) -> Result<Vec<Entry>, Vec<Trouble>> {
         self.settings()?;
         self.with_store(async |store| read_all(store).await.map_err(|error| one(error.into())))
     }
 
     /// A new entry of this writer.
-    pub(crate) fn entry(&self, happened_on: Date, fact: Fact) -> Result<Entry, Vec<Trouble>> {
+    pub fn entry(&self, happened_on: Date, fact: Fact) -> Result<Entry, Vec<Trouble>> {
         let now = Timestamp::now();
         Ok(Entry::new(new_entry_id(now)?, self.device.clone(), self.author.clone(), happened_on, now, fact))
     }
 
     /// Writes entries; all of them or none.
-    pub(crate) fn write(&self, entries: &[Entry]) -> Result<outyard_app::ports::Appended, Vec<Trouble>> {
+    pub fn write(&self, entries: &[Entry]) -> Result<outyard_app::ports::Appended, Vec<Trouble>> {
         self.with_store(async |store| store.append(entries).await.map_err(|error| one(error.into())))
     }
 
     /// Keeps a raw file and writes an entry that names it.
-    pub(crate) fn keep_and_write(
+    pub fn keep_and_write(
         &self,
         text: &str,
         entry: impl FnOnce(outyard_book::ContentHash) -> Result<Entry, Vec<Trouble>>,
@@ -218,7 +238,7 @@ impl Desk {
     }
 
     /// All that is known this morning.
-    pub(crate) fn situation(&self) -> Result<Situation, Vec<Trouble>> {
+    pub fn situation(&self) -> Result<Situation, Vec<Trouble>> {
         let settings = self.settings()?;
         let (entries, files) = self.with_store(async |store| {
             let entries = read_all(store).await.map_err(|error| one(error.into()))?;
@@ -252,7 +272,7 @@ impl Desk {
     }
 
     /// Day of the last put-down in a yard.
-    pub(crate) fn last_put_down(&self, yard: &YardId) -> Result<Date, Vec<Trouble>> {
+    pub fn last_put_down(&self, yard: &YardId) -> Result<Date, Vec<Trouble>> {
         let situation = self.situation()?;
         situation.outfit.yards.get(yard).and_then(outyard_book::Yard::last_put_down).map(|(day, _)| day).ok_or_else(
             || {
@@ -267,7 +287,7 @@ impl Desk {
 }
 
 /// A fresh name for an entry.
-pub(crate) fn new_entry_id(now: Timestamp) -> Result<EntryId, Vec<Trouble>> {
+pub fn new_entry_id(now: Timestamp) -> Result<EntryId, Vec<Trouble>> {
     let mut chance = [0_u8; 10];
     getrandom::fill(&mut chance).map_err(|error| {
         one(Trouble::new("CLI-004", format!("the machine gives no random numbers: {error}"), "try again"))
