@@ -8,7 +8,7 @@ use serde_json::Value;
 use crate::house::Finding;
 
 /// Each room and the rooms it may use.
-const ARROWS: [(&str, &[&str]); 13] = [
+const ARROWS: [(&str, &[&str]); 14] = [
     ("base", &[]),
     ("trade", &["base"]),
     ("season", &["base", "trade"]),
@@ -16,10 +16,11 @@ const ARROWS: [(&str, &[&str]); 13] = [
     ("book", &["base", "trade"]),
     ("app", &["base", "trade", "season", "runs", "book"]),
     ("store", &["app", "base", "book"]),
+    ("roads", &["app", "base"]),
     ("intake", &["app", "base"]),
-    ("folder", &["base", "trade", "season", "book", "app", "store"]),
-    ("server", &["base", "trade", "season", "runs", "book", "app", "store", "folder", "intake"]),
-    ("cli", &["base", "trade", "season", "runs", "book", "app", "store", "folder", "intake", "server"]),
+    ("folder", &["base", "trade", "season", "book", "app", "store", "roads"]),
+    ("server", &["base", "trade", "season", "runs", "book", "app", "store", "roads", "folder", "intake"]),
+    ("cli", &["base", "trade", "season", "runs", "book", "app", "store", "roads", "folder", "intake", "server"]),
     ("bench", &["base", "trade", "season", "runs", "book", "app", "store"]),
     ("xtask", &[]),
 ];
