@@ -303,6 +303,12 @@ pub(crate) struct BloomWords {
     /// Day a crop was seeded
     #[arg(long, value_parser = date)]
     pub(crate) seeded: Option<Date>,
+    /// Table of recorded first blooms to foretell, each year from the others; docs/tables.md lists its columns
+    #[arg(long, value_name = "FILE", conflicts_with = "seeded")]
+    pub(crate) score: Option<PathBuf>,
+    /// Which of the records' columns is which: ours=theirs
+    #[arg(long, value_name = "OURS=THEIRS", requires = "score")]
+    pub(crate) record_column: Vec<String>,
 }
 
 #[derive(Debug, Args)]
@@ -530,6 +536,8 @@ pub(crate) enum ScaleVerb {
         #[arg(long, value_name = "KG", default_value_t = 1.0)]
         threshold: f64,
     },
+    /// How well series with labels are read: precision and recall, flow in days
+    Score(ScoreWords),
     /// Take a scale's readings from a file
     Import {
         /// CSV file; docs/tables.md lists its columns
@@ -544,6 +552,28 @@ pub(crate) enum ScaleVerb {
         #[arg(long, value_name = "OURS=THEIRS")]
         column: Vec<String>,
     },
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ScoreWords {
+    /// Readings, one file a series, named like the series in the labels; docs/tables.md lists the columns
+    #[arg(required = true)]
+    pub(crate) files: Vec<PathBuf>,
+    /// Table of labels: what happened when; docs/tables.md lists its columns
+    #[arg(long, value_name = "FILE")]
+    pub(crate) labels: PathBuf,
+    /// Which of the readings' columns is which: ours=theirs
+    #[arg(long, value_name = "OURS=THEIRS")]
+    pub(crate) column: Vec<String>,
+    /// Which of the labels' columns is which: ours=theirs
+    #[arg(long, value_name = "OURS=THEIRS")]
+    pub(crate) label_column: Vec<String>,
+    /// Clock of the files' times, such as America/Winnipeg; the outfit's own if there is one, else UTC
+    #[arg(long)]
+    pub(crate) zone: Option<String>,
+    /// Net gain of a day that counts as flow, kg
+    #[arg(long, value_name = "KG", default_value_t = 1.0)]
+    pub(crate) threshold: f64,
 }
 
 #[derive(Debug, Args)]

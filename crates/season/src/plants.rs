@@ -22,6 +22,7 @@ use crate::weather::WeatherSeries;
 
 pub mod learn;
 mod read;
+pub mod score;
 pub mod update;
 
 /// Level of bloom on the day of first bloom: one flower of twenty open.

@@ -17,6 +17,14 @@
 //! | - | `level_window` | readings before and after a visit that make a level | min | 30 | assumed |
 //! | - | `RISE_KG_PER_H`, `RISE_MOST_KG` | fastest gain, and most in one step | kg/h, kg | 1.2, 2.5 | from practice: 1.5 to 3 kg/d sustained, best days 4 to 7 |
 //! | - | `RISE_GROWS` | growth of a building flow over the best of two days, for steps of 3 h and more | - | 2 | assumed |
+//! | - | `LONG_RISE_MOST_KG` | the most taken for gain in a step of 3 h and more | kg | 3.2 | assumed |
+//! | - | `SURE_RISE_KG`, `SURE_FALL_KG` | change of one step that is work however much the days scatter | kg | 6 and twice the best of two days, 3 | assumed |
+//! | - | `fewer_widths` | K for longer steps, by the root of ln of the readings in a season | of 1 | 1 at 5 min, 0.72 at 12 h | largest of n normal errors |
+//! | - | `HALF_LEAST`, `TAKES_BACK` | part of a jump that a step beside it must be to belong to it | of 1 | 0.25, 0.5 | assumed |
+//! | - | `ERR_TOGETHER` | what the errors of one visit's steps have in common | of 1 | 0.5 | assumed |
+//! | - | `ROUND_S` | hours before and after a visit that tell the day's own gain | h | 2 | assumed |
+//! | - | `PLAUSIBLE_KG` | what a hive's scale can show | kg | -200 to 400 | assumed |
+//! | - | `STUCK_S` | so long the same reading is a stuck cell | h | 6 | assumed |
 //! | - | `FALL_KG_PER_H`, `FALL_MOST_KG` | fastest loss by flight and drying, and most in one step | kg/h, kg | 0.6, 1.2 | from practice: dawn flight 0.1 to 0.5 kg, night 0.3 to 1.2 kg |
 //! | - | `FULL_BOX_KG` | loss from which full boxes were pulled | kg | 8 | assumed: between an empty box and a full third |
 //! | - | `USUAL_GAIN_KG_PER_D` | net gain without flow | kg/d | -0.15 | middle of the practice range -0.05 to -0.3 |
@@ -31,6 +39,7 @@ use outyard_base::{Kilograms, KilogramsPerDay, Minutes, Note, Range, Share};
 
 mod clean;
 mod nights;
+pub mod score;
 mod steps;
 mod stream;
 

@@ -16,7 +16,7 @@ pub const COLUMNS: &[ColumnRule] = &[
 ];
 
 /// What a scale under a hive can show, kg; past it the reading is set aside. Assumed.
-const WEIGHT_KG: (f64, f64) = (-50.0, 600.0);
+const WEIGHT_KG: (f64, f64) = (-300.0, 600.0);
 
 /// When more than this share of the readings must be set aside, the unit is wrong. Assumed.
 const SET_ASIDE_SHARE_MAX: f64 = 0.1;
@@ -31,7 +31,7 @@ pub type Readings = (Vec<(Timestamp, Kilograms)>, Vec<Note>);
 /// All faults at once: those of [`Table::read`] and its cells, `SCL-001` no weight column, `SCL-002` a time that
 /// cannot be read, `SCL-003` weights that cannot be in the unit the column names, `SCL-004` no reading at all.
 pub fn read_scale_file(file: &str, text: &str, map: &ColumnMap, zone: &TimeZone) -> Result<Readings, Vec<Trouble>> {
-    let table = Table::read(file, text, COLUMNS, map)?;
+    let table = Table::read(file, text, COLUMNS, &with_timestamp(text, map))?;
     let whole_file = || outyard_base::trouble::Spot::file(file).line(1);
     let units = [("weight_kg", 1.0), ("weight_lb", 0.453_592_37), ("weight_g", 0.001)];
     let Some((column, factor)) = units.into_iter().find(|(name, _)| table.has(name)) else {
@@ -85,6 +85,17 @@ pub fn read_scale_file(file: &str, text: &str, map: &ColumnMap, zone: &TimeZone)
     faults.or((readings, notes))
 }
 
+/// Many loggers call the column of times `timestamp`: taken as `time` when no choice was made and there is no `time`.
+pub(super) fn with_timestamp(text: &str, map: &ColumnMap) -> ColumnMap {
+    let headers = text.lines().next().unwrap_or_default().to_ascii_lowercase();
+    let has = |name: &str| headers.split([',', ';', '\t']).any(|header| header.trim().trim_matches('"') == name);
+    let mut map = map.clone();
+    if !map.contains_key("time") && !has("time") && has("timestamp") {
+        map.insert("time".to_owned(), "timestamp".to_owned());
+    }
+    map
+}
+
 fn weight(row: Row<'_>, column: &str) -> Result<Option<f64>, Trouble> {
     match row.text(column) {
         Some(text) if !["na", "nan", "null", "-"].contains(&text.to_ascii_lowercase().as_str()) => {
@@ -95,7 +106,7 @@ fn weight(row: Row<'_>, column: &str) -> Result<Option<f64>, Trouble> {
 }
 
 /// Reads `2026-07-03 05:40:00`, with `T` for the blank, with or without seconds, offset or `Z`.
-fn read_time(text: &str, zone: &TimeZone) -> Result<Timestamp, Trouble> {
+pub(super) fn read_time(text: &str, zone: &TimeZone) -> Result<Timestamp, Trouble> {
     let bad = || {
         Trouble::new(
             "SCL-002",
@@ -139,6 +150,17 @@ mod tests {
         assert!((readings[0].1.get() - 44.0).abs() < 1e-9);
         let (readings, _) = read("time,weight_lb\n2026-07-03 05:40,100\n").unwrap();
         assert!((readings[0].1.get() - 45.359_237).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_loggers_timestamp_is_a_time() {
+        let text = "timestamp,weight_kg\n2026-07-03 05:40,44\n";
+        assert_eq!(read(text).unwrap().0.len(), 1);
+        // A choice that was made stands, and so does a column of our own name.
+        assert_eq!(read("time,timestamp,weight_kg\n2026-07-03 05:40,never,44\n").unwrap().0.len(), 1);
+        let chosen = ColumnMap::from([("time".to_owned(), "when".to_owned())]);
+        let fault = read_scale_file("scale.csv", text, &chosen, &TimeZone::UTC).unwrap_err();
+        assert_eq!(fault[0].code, "TAB-002");
     }
 
     #[test]

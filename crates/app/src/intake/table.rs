@@ -211,6 +211,11 @@ impl<'a> Row<'a> {
         self.table.rows[self.index].1.get(*at).filter(|text| !text.is_empty())
     }
 
+    /// Whether the file has a column of this name of ours.
+    pub fn has_column(&self, name: &str) -> bool {
+        self.table.has(name)
+    }
+
     /// Where a cell stands, for a fault about it.
     pub fn spot(&self, name: &str) -> Spot {
         let header = self.table.header_of(name).unwrap_or(name);

@@ -12,7 +12,10 @@ use super::table::{ColumnMap, ColumnRule, Faults, Row, Table, out_of_range, read
 
 /// What a file of daily weather may hold. Each reading comes in one of several units, by the column's name.
 pub const COLUMNS: &[ColumnRule] = &[
-    ColumnRule { name: "date", meaning: "the day", needed: true },
+    ColumnRule { name: "date", meaning: "the day", needed: false },
+    ColumnRule { name: "year", meaning: "year of the day, with month and day", needed: false },
+    ColumnRule { name: "month", meaning: "its month, 1 to 12", needed: false },
+    ColumnRule { name: "day", meaning: "its day of the month, or of the year when there is no month", needed: false },
     ColumnRule { name: "low_c", meaning: "lowest air temperature, °C", needed: false },
     ColumnRule { name: "high_c", meaning: "highest air temperature, °C", needed: false },
     ColumnRule { name: "low_f", meaning: "lowest air temperature, °F", needed: false },
@@ -56,12 +59,23 @@ pub fn read_weather(file: &str, text: &str, map: &ColumnMap) -> Result<(Vec<DayW
             .at(outyard_base::trouble::Spot::file(file).line(1)),
         ]);
     }
+    let split = !table.has("date");
+    if split && !(table.has("year") && table.has("day")) {
+        return Err(vec![
+            Trouble::new(
+                "TAB-002",
+                "there is no column date (the day), nor year, month and day",
+                "say which column holds the date with --column date=NAME",
+            )
+            .at(outyard_base::trouble::Spot::file(file).line(1)),
+        ]);
+    }
     let mut faults = Faults::default();
     let mut days = Vec::with_capacity(table.len());
     let mut seen: BTreeSet<Date> = BTreeSet::new();
     let mut missing = 0_usize;
     for row in table.rows() {
-        let date = faults.keep(row.read("date", read_date));
+        let date = faults.keep(if split { split_date(row) } else { row.read("date", read_date) });
         let readings = faults.keep(read_row(row));
         let (Some(date), Some(readings)) = (date, readings) else { continue };
         if !seen.insert(date) {
@@ -102,6 +116,43 @@ pub fn read_weather(file: &str, text: &str, map: &ColumnMap) -> Result<(Vec<DayW
     }
     days.sort_by_key(|day| day.date);
     faults.or((days, notes))
+}
+
+/// A date in three columns, or in two: year and day of the year.
+fn split_date(row: Row<'_>) -> Result<Date, Trouble> {
+    let whole = |column: &str| row.read(column, read_whole);
+    let year = whole("year")?;
+    let day = whole("day")?;
+    let date = if row.has_column("month") {
+        let month = whole("month")?;
+        i8::try_from(month).ok().zip(i8::try_from(day).ok()).and_then(|(month, day)| Date::new(year, month, day).ok())
+    } else {
+        day_of_year(year, f64::from(day))
+    };
+    date.ok_or_else(|| {
+        Trouble::new("DAT-001", "there is no such day", "see the three columns of its date").at(row.spot("day"))
+    })
+}
+
+/// A whole number as loggers write it, `1998` or `1998.0`.
+pub(super) fn read_whole(text: &str) -> Result<i16, Trouble> {
+    match read_number(text)? {
+        #[expect(clippy::cast_possible_truncation, reason = "checked to be whole and small")]
+        number if number.fract().abs() < 1e-9 && (1.0..=9999.0).contains(&number) => Ok(number as i16),
+        number => Err(Trouble::new(
+            "TAB-008",
+            format!("{number} is no whole number of a date"),
+            "write years as 2026, months and days as 1, 2, 3",
+        )),
+    }
+}
+
+/// A day of the year, 1 for 1 January; parts of a day are dropped.
+pub(super) fn day_of_year(year: i16, day: f64) -> Option<Date> {
+    let first = Date::new(year, 1, 1).ok()?;
+    #[expect(clippy::cast_possible_truncation, reason = "checked to lie within a year")]
+    let ahead = (1.0..=f64::from(first.days_in_year())).contains(&day.floor()).then(|| day.floor() as i64 - 1)?;
+    Some(outyard_base::days::plus_days(first, ahead))
 }
 
 struct Readings {
@@ -210,6 +261,21 @@ mod tests {
         assert!((days[1].wind.unwrap().get() - 10.0).abs() < 1e-9);
         assert_eq!((days[0].rain, days[0].wind), (None, None));
         assert_eq!(notes[0].text, "1 days have no temperature and count as gaps");
+    }
+
+    #[test]
+    fn a_date_may_stand_in_three_columns_or_two() {
+        let (days, _) = read("Year,Month,Day,low_c,high_c\n2026,7,1,10,20\n2026.0,12,31,1,2\n", &[]).unwrap();
+        assert_eq!(days.iter().map(|day| day.date.to_string()).collect::<Vec<_>>(), ["2026-07-01", "2026-12-31"]);
+        let (days, _) = read("year,doy,low_c,high_c\n2024,366,10,20\n", &[("day", "doy")]).unwrap();
+        assert_eq!(days[0].date.to_string(), "2024-12-31");
+        for row in ["2026,2,29", "2026,13,1", "2026,0,1", "2026,1.5,1", "x,1,1"] {
+            let faults = read(&format!("year,month,day,low_c,high_c\n{row},10,20\n"), &[]).unwrap_err();
+            assert!(["DAT-001", "TAB-008"].contains(&faults[0].code), "{row}: {faults:?}");
+            assert_eq!(faults[0].place.as_ref().unwrap().line, Some(2));
+        }
+        assert_eq!(read("year,day,low_c,high_c\n2026,366,10,20\n", &[]).unwrap_err()[0].code, "DAT-001");
+        assert_eq!(read("when,low_c,high_c\n2026,10,20\n", &[]).unwrap_err()[0].code, "TAB-002");
     }
 
     // Log profile over short grass, z0 = 0.03 m: u2 = 0.723 u10.

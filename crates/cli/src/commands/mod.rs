@@ -5,6 +5,7 @@ pub(crate) mod keeping;
 pub(crate) mod outfit;
 pub(crate) mod plan;
 pub(crate) mod scales;
+pub(crate) mod scores;
 pub(crate) mod sheets;
 pub(crate) mod sums;
 pub(crate) mod tables;

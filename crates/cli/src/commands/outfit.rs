@@ -22,7 +22,7 @@ use outyard_trade::KindCounts;
 use serde_json::{Value, json};
 
 use crate::args::{DemoWords, NewWords, ScaleVerb, ScaleWords, WeatherVerb, WeatherWords, YardsVerb, YardsWords};
-use crate::commands::scales;
+use crate::commands::{scales, scores};
 use crate::reply::{Reply, count_of};
 use crate::table::{Stand, lay_out};
 
@@ -409,6 +409,7 @@ pub(crate) fn scale(words: &ScaleWords, desk: &Desk) -> Answer {
         Some(ScaleVerb::Read { file, column, zone, threshold }) => {
             scales::read(desk, file, column, zone.as_deref(), *threshold)
         }
+        Some(ScaleVerb::Score(words)) => scores::scale(words, desk),
         Some(ScaleVerb::Import { file, scale, yard, column }) => import_scale(desk, file, scale, yard, column),
     }
 }

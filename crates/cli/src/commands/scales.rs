@@ -54,22 +54,30 @@ pub(crate) fn list(situation: &Situation) -> Reply {
     Reply::new(page, data).with(situation.notes.clone()).with(notes)
 }
 
+/// The clock a command names, else the outfit's.
+pub(crate) fn zone_of(desk: &Desk, name: Option<&str>) -> Result<TimeZone, Vec<Trouble>> {
+    let Some(name) = name else { return Ok(desk.zone()) };
+    TimeZone::get(name).map_err(|_| {
+        vec![Trouble::new(
+            "SET-003",
+            format!("there is no clock called \"{name}\""),
+            "write it as region/city of the tz database, such as America/Winnipeg",
+        )]
+    })
+}
+
+/// A threshold of flow as a command names it.
+pub(crate) fn threshold_of(kg_per_day: f64) -> Result<KilogramsPerDay, Vec<Trouble>> {
+    KilogramsPerDay::new(kg_per_day)
+        .ok()
+        .filter(|threshold| (0.05..=20.0).contains(&threshold.get()))
+        .ok_or_else(|| vec![Trouble::new("CLI-001", "the threshold is outside 0.05 to 20", "give it in kg a day")])
+}
+
 /// `outyard scale read`.
 pub(crate) fn read(desk: &Desk, file: &Path, column: &[String], zone: Option<&str>, threshold: f64) -> Answer {
-    let zone = match zone {
-        None => desk.zone(),
-        Some(name) => TimeZone::get(name).map_err(|_| {
-            vec![Trouble::new(
-                "SET-003",
-                format!("there is no clock called \"{name}\""),
-                "write it as region/city of the tz database, such as America/Winnipeg",
-            )]
-        })?,
-    };
-    let threshold =
-        KilogramsPerDay::new(threshold).ok().filter(|threshold| (0.05..=20.0).contains(&threshold.get())).ok_or_else(
-            || vec![Trouble::new("CLI-001", "the threshold is outside 0.05 to 20", "give it in kg a day")],
-        )?;
+    let zone = zone_of(desk, zone)?;
+    let threshold = threshold_of(threshold)?;
     let rule = FlowRule { threshold, ..FlowRule::default() };
     let (readings, notes) =
         read_scale_file(&file.display().to_string(), &read_file(file)?, &column_map(column)?, &zone)?;
@@ -143,7 +151,7 @@ fn change_word(kind: ChangeKind) -> &'static str {
     }
 }
 
-fn change_words(kind: ChangeKind) -> &'static str {
+pub(crate) fn change_words(kind: ChangeKind) -> &'static str {
     match kind {
         ChangeKind::BoxOn => "box put on",
         ChangeKind::BoxOff => "box taken off",

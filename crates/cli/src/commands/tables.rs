@@ -15,6 +15,7 @@ use outyard_trade::clocks::marks;
 use outyard_trade::jobbook::{Job, JobBook};
 use serde_json::{Value, json};
 
+use super::scores;
 use crate::args::{BloomWords, JobsWords};
 use crate::reply::{Reply, hang};
 use crate::table::{Stand, lay_out};
@@ -184,6 +185,9 @@ pub(crate) fn bloom(words: &BloomWords, desk: &Desk) -> Answer {
             series
         }
     };
+    if let Some(file) = &words.score {
+        return scores::bloom(file, &words.record_column, &words.plants, &table, &series, notes);
+    }
     let plants = chosen(&words.plants, table.plants(), |code| table.get(code))?;
     let mut rows = Vec::new();
     let mut data = Vec::new();

@@ -18,5 +18,6 @@ mod killed;
 mod pages;
 mod rain;
 mod scenes;
+mod scores;
 mod two_tallies;
 mod words;

@@ -74,7 +74,7 @@ fn moved(beforehand: Range<f64>, seen: &[f64]) -> Range<f64> {
 }
 
 /// Heat half way through a day, when every day from the start of the sum to it is held.
-fn heat_at(rule: &HeatRule, start: Date, series: &WeatherSeries, date: Date) -> Option<f64> {
+pub(super) fn heat_of_record(rule: &HeatRule, start: Date, series: &WeatherSeries, date: Date) -> Option<f64> {
     let index = usize::try_from(days_from(start, date)).ok()?;
     let curve = HeatCurve::until(rule, series, start, date);
     if curve.missing_days > 0 {
@@ -104,7 +104,7 @@ pub fn learn_plant(plant: &Plant, series: &WeatherSeries, records: &[BloomRecord
     let heats = |date: fn(&BloomRecord) -> Option<Date>| -> Vec<f64> {
         let heat = |record: &BloomRecord| {
             let (rule, start) = sum_of(plant, record)?;
-            heat_at(&rule, start, series, date(record)?)
+            heat_of_record(&rule, start, series, date(record)?)
         };
         records.iter().filter_map(heat).collect()
     };
@@ -164,7 +164,8 @@ pub fn leave_one_year_out(plant: &Plant, series: &WeatherSeries, records: &[Bloo
     let by_heat = matches!(plant.trigger, Trigger::Heat { .. } | Trigger::Seeding { by_heat: true, .. });
     let usable = |record: &&BloomRecord| {
         !by_heat
-            || sum_of(plant, record).is_some_and(|(rule, start)| heat_at(&rule, start, series, record.first).is_some())
+            || sum_of(plant, record)
+                .is_some_and(|(rule, start)| heat_of_record(&rule, start, series, record.first).is_some())
     };
     let records: Vec<BloomRecord> = records.iter().filter(usable).copied().collect();
     let (mut learnt_days, mut table_days, mut fixed_date_days, mut years) = (0.0, 0.0, 0.0, 0_u32);

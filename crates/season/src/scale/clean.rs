@@ -7,8 +7,16 @@ use outyard_base::{Kilograms, Note, Share};
 
 use super::{Change, ChangeKind};
 
-/// Weights a hive on a scale can show, kg: a little below nought after a bad zero, up to six full boxes of two hives.
-const PLAUSIBLE_KG: core::ops::RangeInclusive<f64> = -5.0..=400.0;
+/// Weights a hive on a scale can show, kg: below nought when full boxes were pulled after the scale was set to nought with the
+/// hive on it, up to six full boxes of two hives. Assumed.
+const PLAUSIBLE_KG: core::ops::RangeInclusive<f64> = -200.0..=400.0;
+
+/// So long with the same reading to the last digit is a stuck cell, s, when that many readings say so. Assumed.
+const STUCK_S: i64 = 6 * 3600;
+const STUCK_READINGS: usize = 24;
+
+/// A display so coarse that more than this share of its readings repeat the one before cannot show a stuck cell. Assumed.
+const REPEATS_MOST: f64 = 0.25;
 
 /// Readings closer together than this are joined, s.
 const JOIN_S: i64 = 300;
@@ -72,12 +80,17 @@ pub(super) fn clean(readings: &[(Timestamp, Kilograms)], tz: &TimeZone) -> (Seri
             format!("{} readings repeat a moment; the first is kept", before - sorted.len()),
         ));
     }
-    let faults = faults(&sorted);
+    let mut faults = faults(&sorted);
     if !faults.is_empty() {
         let count = sorted.iter().filter(|reading| !PLAUSIBLE_KG.contains(&reading.1)).count();
         notes.push(Note::new("SCL-103", format!("{count} readings cannot be the weight of a hive; they are left out")));
     }
     sorted.retain(|reading| PLAUSIBLE_KG.contains(&reading.1));
+    let stuck = stuck(&sorted);
+    if !stuck.is_empty() {
+        notes.push(Note::new("SCL-105", format!("{} times the cell stuck for six hours or more", stuck.len())));
+    }
+    faults.extend(stuck);
     let joined = join(&sorted);
     let at: Vec<i64> = joined.iter().map(|reading| reading.0).collect();
     let local = at.iter().map(|seconds| seconds + i64::from(tz.to_offset(instant(*seconds)).seconds())).collect();
@@ -95,15 +108,35 @@ fn faults(sorted: &[(i64, f64)]) -> Vec<Change> {
     sorted
         .chunk_by(|left, right| PLAUSIBLE_KG.contains(&left.1) == PLAUSIBLE_KG.contains(&right.1))
         .filter(|run| !PLAUSIBLE_KG.contains(&run[0].1))
-        .map(|run| Change {
-            at: instant(run[0].0),
-            until: instant(run[run.len() - 1].0),
-            kg: Kilograms::ZERO,
-            kg_error: Kilograms::ZERO,
-            kind: ChangeKind::Fault,
-            confidence: Share::of(0.95),
-        })
+        .map(|run| fault(run[0].0, run[run.len() - 1].0, 0.95))
         .collect()
+}
+
+/// One change for each long run of the very same reading.
+fn stuck(sorted: &[(i64, f64)]) -> Vec<Change> {
+    let same = |left: &(i64, f64), right: &(i64, f64)| left.1.total_cmp(&right.1).is_eq();
+    let repeats = sorted.windows(2).filter(|pair| same(&pair[0], &pair[1])).count();
+    #[expect(clippy::cast_precision_loss, reason = "readings of a season")]
+    let share = repeats as f64 / sorted.len().max(1) as f64;
+    if share > REPEATS_MOST {
+        return Vec::new();
+    }
+    sorted
+        .chunk_by(same)
+        .filter(|run| run.len() >= STUCK_READINGS && run[run.len() - 1].0 - run[0].0 >= STUCK_S)
+        .map(|run| fault(run[0].0, run[run.len() - 1].0, 0.8))
+        .collect()
+}
+
+fn fault(from: i64, to: i64, confidence: f64) -> Change {
+    Change {
+        at: instant(from),
+        until: instant(to),
+        kg: Kilograms::ZERO,
+        kg_error: Kilograms::ZERO,
+        kind: ChangeKind::Fault,
+        confidence: Share::of(confidence),
+    }
 }
 
 fn middle_step(at: &[i64]) -> i64 {

@@ -15,6 +15,14 @@ const RISE_MOST_KG: f64 = 2.5;
 /// How much more a building flow may bring in than on the best of the two days before. Assumed.
 const RISE_GROWS: f64 = 2.0;
 
+/// The most taken for gain in one step of [`LONG_STEP_S`] or more, kg.
+const LONG_RISE_MOST_KG: f64 = 3.2;
+
+/// Change in one step that is work however much the days around it scatter, kg: less than any flow adds to twice the best of
+/// the days before, and more than a hive loses to flight, drying and rain together. Assumed.
+const SURE_RISE_KG: f64 = 6.0;
+const SURE_FALL_KG: f64 = 3.0;
+
 /// Fastest loss by flight, drying and eating, kg/h, and the most taken for it in one step however long.
 const FALL_KG_PER_H: f64 = 0.6;
 const FALL_MOST_KG: f64 = 1.2;
@@ -42,8 +50,27 @@ const SWARM_S: core::ops::RangeInclusive<i64> = 300..=3600;
 /// A weight within this of nought is that of an empty scale, kg.
 const EMPTY_SCALE_KG: f64 = 1.0;
 
-/// Step from which readings are taken for means that smear a jump over two of them, s.
-const SMEARS_FROM_S: i64 = 3 * 3600;
+/// Step from which the best gain of the days before is heeded, s.
+const LONG_STEP_S: i64 = 3 * 3600;
+
+/// Step from which a jump may stand in two readings: they are means, or the crew was there at one of them, s.
+const SMEARS_FROM_S: i64 = 30 * 60;
+
+/// Part of a jump that a neighbour must take back to be the end of the same visit.
+const TAKES_BACK: f64 = 0.5;
+
+/// Least part that the smaller of two halves of a jump is of the larger. Assumed.
+const HALF_LEAST: f64 = 0.25;
+
+/// How much of the errors of the steps in one visit they have in common. Assumed.
+const ERR_TOGETHER: f64 = 0.5;
+
+/// Hours before and after a visit that tell how fast the hive gains that day, s.
+const ROUND_S: i64 = 2 * 3600;
+
+/// The step for which `noise_widths` is told, s. With fewer readings a season fewer are far out by chance.
+const WIDTHS_STEP_S: i64 = 300;
+const WIDTHS_SEASON_S: i64 = 100 * DAY_S;
 
 /// Scatter that even the best scale has, kg.
 const LEAST_SCATTER_KG: f64 = 0.005;
@@ -143,7 +170,8 @@ pub(super) fn find_visits(series: &Series, expected: &Expected, rules: &ScaleRul
             continue;
         }
         let lately_kg = rise_lately_kg(series, expected, &work, index);
-        work[index] = is_work(series, expected, rules, index, lately_kg);
+        work[index] = is_work(series, expected, rules, index, lately_kg)
+            || is_half_of_work(series, expected, rules, &work, index);
         if !work[index] {
             continue;
         }
@@ -172,7 +200,7 @@ pub(super) fn find_visits(series: &Series, expected: &Expected, rules: &ScaleRul
 
 /// Greatest gain in the same step of the two days before, for long steps; a flow that builds up may double it.
 fn rise_lately_kg(series: &Series, expected: &Expected, work: &[bool], index: usize) -> f64 {
-    if series.step_s < SMEARS_FROM_S {
+    if series.step_s < LONG_STEP_S {
         return 0.0;
     }
     let steps_a_day = usize::try_from((DAY_S / series.step_s).max(1)).expect("at most 86,400");
@@ -185,29 +213,70 @@ fn rise_lately_kg(series: &Series, expected: &Expected, work: &[bool], index: us
 fn is_work(series: &Series, expected: &Expected, rules: &ScaleRules, index: usize, lately_kg: f64) -> bool {
     let beyond = expected.beyond_kg(index);
     let span_h = hours(series.span_s(index));
+    let rise_most = if series.step_s < LONG_STEP_S { RISE_MOST_KG } else { LONG_RISE_MOST_KG };
     let by_bees = if beyond > 0.0 {
-        (RISE_KG_PER_H * span_h).min(RISE_MOST_KG.max(RISE_GROWS * lately_kg))
+        (RISE_KG_PER_H * span_h).min(rise_most.max(RISE_GROWS * lately_kg))
     } else {
         (FALL_KG_PER_H * span_h).min(FALL_MOST_KG)
     };
-    let by_noise = rules.noise_widths * expected.scatter_kg[index];
+    let by_noise = rules.noise_widths * fewer_widths(series.step_s) * expected.scatter_kg[index];
+    let change = series.kg[index] - series.kg[index - 1];
+    let sure = change > SURE_RISE_KG + RISE_GROWS * lately_kg || change < -SURE_FALL_KG;
+    let by_noise = if sure { 0.0 } else { by_noise };
     beyond.abs() > by_noise.max(by_bees).max(rules.least_change.get() / 2.0)
 }
 
-/// A mean over its step shows a jump inside it as two smaller ones: takes in a neighbour that goes the same way.
-fn widen(series: &Series, expected: &Expected, visit: &mut Visit) {
-    const SAME_WAY_WIDTHS: f64 = 2.0;
-    let total = expected.flat_kg[visit.after] - expected.flat_kg[visit.before];
-    let same_way = |index: usize| {
-        let beyond = expected.beyond_kg(index);
-        series.span_s(index) <= series.gap_s()
-            && beyond.signum() == total.signum()
-            && beyond.abs() > SAME_WAY_WIDTHS * expected.scatter_kg[index]
+/// A jump within a mean of half a day shows as two rises or falls in a row, each perhaps too small: together they are what
+/// bees cannot do in a day. True for the first of the two; the second is taken in as its neighbour.
+fn is_half_of_work(series: &Series, expected: &Expected, rules: &ScaleRules, work: &[bool], index: usize) -> bool {
+    if series.step_s < LONG_STEP_S || index + 1 >= series.len() || series.span_s(index + 1) > series.gap_s() {
+        return false;
+    }
+    let (one, other) = (expected.beyond_kg(index), expected.beyond_kg(index + 1));
+    let (smaller, larger) = (one.abs().min(other.abs()), one.abs().max(other.abs()));
+    if one.signum().total_cmp(&other.signum()).is_ne() || smaller < HALF_LEAST * larger {
+        return false;
+    }
+    let widths = rules.noise_widths * fewer_widths(series.step_s);
+    let by_noise = widths * expected.scatter_kg[index].hypot(expected.scatter_kg[index + 1]);
+    let by_bees = if one > 0.0 {
+        // A flow that begins goes on: before the day after is read, only what no flow brings is work.
+        let steps_a_day = usize::try_from((DAY_S / series.step_s).max(1)).expect("at most 86,400");
+        let day_after = index + 2..index + 2 + steps_a_day;
+        if day_after.end > series.len() {
+            return false;
+        }
+        let soon_kg = day_after.map(|after| expected.beyond_kg(after)).fold(0.0, f64::max);
+        let lately_kg = |index: usize| rise_lately_kg(series, expected, work, index);
+        LONG_RISE_MOST_KG + RISE_GROWS * lately_kg(index).max(lately_kg(index + 1)).max(soon_kg)
+    } else {
+        2.0 * FALL_MOST_KG
     };
-    if visit.after + 1 < series.len() && same_way(visit.after + 1) {
+    (one + other).abs() > by_noise.max(by_bees)
+}
+
+/// The largest of n normal errors grows as the root of 2 ln n: readings half a day apart need fewer widths than those of
+/// five minutes for as few false alarms in a season.
+fn fewer_widths(step_s: i64) -> f64 {
+    let readings = |step_s: i64| hours(WIDTHS_SEASON_S) / hours(step_s);
+    (readings(step_s.clamp(WIDTHS_STEP_S, DAY_S)).ln() / readings(WIDTHS_STEP_S).ln()).sqrt()
+}
+
+/// Takes in a neighbour that goes the way of the step beside it (a jump within a mean shows as two smaller ones), or that
+/// takes it back (a reading made while the boxes stood on the ground).
+fn widen(series: &Series, expected: &Expected, visit: &mut Visit) {
+    const BEYOND_WIDTHS: f64 = 2.0;
+    let belongs = |index: usize, beside: usize| {
+        let (beyond, step) = (expected.beyond_kg(index), expected.beyond_kg(beside));
+        let large = beyond.abs() > BEYOND_WIDTHS * expected.scatter_kg[index];
+        let same_way = beyond.signum().total_cmp(&step.signum()).is_eq();
+        let taken_back = (beyond + step).abs() < (1.0 - TAKES_BACK) * step.abs();
+        series.span_s(index) <= series.gap_s() && (taken_back || large && same_way)
+    };
+    if visit.after + 1 < series.len() && belongs(visit.after + 1, visit.after) {
         visit.after += 1;
     }
-    if visit.before > 0 && same_way(visit.before) {
+    if visit.before > 0 && belongs(visit.before, visit.before + 1) {
         visit.before -= 1;
     }
 }
@@ -313,12 +382,22 @@ fn of_visit(
         levels.sort_by(f64::total_cmp);
         quantile(&levels, 0.5)
     };
-    let stays_kg = level(&after) - level(&before);
-    // The expected change of each step within the visit is itself uncertain by its scatter.
-    let noise_kg = (visit.before + 1..=visit.after).map(|index| expected.scatter_kg[index].powi(2)).sum::<f64>().sqrt();
+    let gained_kg = day_rate(series, expected, (earliest, latest), visit) * hours(after_at - before_at);
+    let stays_kg = level(&after) - level(&before) - gained_kg;
+    // The expected change of each step within the visit is itself uncertain by its scatter, and the steps of one day err
+    // together.
+    let scatter = || (visit.before + 1..=visit.after).map(|index| expected.scatter_kg[index]);
+    let alone: f64 = scatter().map(|kg| kg * kg).sum();
+    let together = scatter().sum::<f64>().powi(2);
+    let noise_kg = ((1.0 - ERR_TOGETHER) * alone + ERR_TOGETHER * together).sqrt();
     let least_kg = rules.least_change.get().max(4.0 * noise_kg);
     let lasts = stays_kg.abs() >= least_kg;
-    let kind = if !lasts {
+    let nothing = |index: usize| series.kg[index].abs() < EMPTY_SCALE_KG;
+    let lost = !nothing(visit.before) && visit.after - visit.before > 1;
+    let kind = if !lasts && lost && (visit.before + 1..visit.after).all(nothing) {
+        // The scale showed nothing for a while and then the hive again: nobody lifts a whole hive off and on.
+        ChangeKind::Fault
+    } else if !lasts {
         ChangeKind::WorkThatReturned
     } else if looks_like_swarm(series, expected, visit, stays_kg) {
         ChangeKind::Swarm
@@ -327,7 +406,7 @@ fn of_visit(
     };
     let confidence = match kind {
         // How far what is left is from what would have lasted.
-        ChangeKind::WorkThatReturned => 1.0 - 0.5 * (stays_kg.abs() / least_kg),
+        ChangeKind::WorkThatReturned | ChangeKind::Fault => 1.0 - 0.5 * (stays_kg.abs() / least_kg),
         ChangeKind::Swarm => 0.5,
         _ => 1.0 - 0.5 * (least_kg / stays_kg.abs()),
     };
@@ -340,6 +419,22 @@ fn of_visit(
         kg_error: Kilograms::of(noise_kg.hypot(STEP_ERROR_KG)),
         kind,
         confidence: Share::of(confidence.clamp(0.0, 0.95)),
+    }
+}
+
+/// How much faster than usual the hive gains in the hours round a visit, kg/h; nought where they tell too little.
+fn day_rate(series: &Series, expected: &Expected, (earliest, latest): (usize, usize), visit: &Visit) -> f64 {
+    let (before_at, after_at) = (series.at[visit.before], series.at[visit.after]);
+    let first = (earliest..=visit.before).find(|index| before_at - series.at[*index] <= ROUND_S);
+    let last = (visit.after..=latest).rev().find(|index| series.at[*index] - after_at <= ROUND_S);
+    let rate = |from: usize, to: usize| {
+        let span_s = series.at[to] - series.at[from];
+        (span_s >= ROUND_S / 2).then(|| (expected.flat_kg[to] - expected.flat_kg[from]) / hours(span_s))
+    };
+    match (first.and_then(|first| rate(first, visit.before)), last.and_then(|last| rate(visit.after, last))) {
+        (Some(before), Some(after)) => f64::midpoint(before, after),
+        (Some(one), None) | (None, Some(one)) => 0.5 * one,
+        (None, None) => 0.0,
     }
 }
 
