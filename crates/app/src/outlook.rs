@@ -1,11 +1,10 @@
 //! The outlook of one yard as the faces show it: flow, bloom, gain by day, and when its boxes are full.
 
-use outyard_base::days::plus_days;
-use outyard_base::{DateRange, Range, YardId};
+use outyard_base::{Range, YardId};
 use outyard_trade::KindCounts;
 use serde::Serialize;
 
-use crate::due::{YardToday, stacks};
+use crate::due::Followed;
 use crate::plan::day_of;
 use crate::seasons::YardAhead;
 use crate::situation::Situation;
@@ -68,10 +67,9 @@ pub struct YardView {
 }
 
 /// The outlook of a yard.
-pub fn yard_view(situation: &Situation, id: &YardId, today: &YardToday, ahead: &YardAhead) -> YardView {
+pub fn yard_view(situation: &Situation, id: &YardId, stacks: &[Followed], ahead: &YardAhead) -> YardView {
     let season = &ahead.season;
     let deep_kg = situation.jobs.worth.full_deep_kg.get();
-    let stacks = stacks(today, season, situation.today, deep_kg, situation.boxes_kg(today).get());
     let days = season.gain.first().map_or(0, Vec::len);
     let gain_by_day = (0..days)
         .filter_map(|day| {
@@ -96,18 +94,15 @@ pub fn yard_view(situation: &Situation, id: &YardId, today: &YardToday, ahead: &
         gain_by_day,
         stacks: stacks
             .iter()
-            .map(|stack| {
-                let full = DateRange::of_members(season.gain.iter().map(|gains| {
-                    #[expect(clippy::cast_possible_truncation, reason = "bounded by the days of the outlook")]
-                    stack.full_in(gains).map(|days| plus_days(situation.today, days.floor() as i64))
-                }));
-                StackView {
-                    colonies: KindCounts::of(&[(stack.kind, stack.colonies)]).to_string(),
-                    put_down_on: stack.day0.to_string(),
-                    held_kg: stack.now.held_kg,
-                    room_kg: stack.room.capacity_kg(stack.now.day),
-                    full: DatesView::of(&full),
-                }
+            .filter_map(|one| {
+                let put_down_on = one.stack.day0?.to_string();
+                Some(StackView {
+                    colonies: KindCounts::of(&[(one.stack.kind, one.stack.colonies)]).to_string(),
+                    put_down_on,
+                    held_kg: one.stack.colony.honey_above_kg(),
+                    room_kg: one.stack.deeps * deep_kg,
+                    full: DatesView::of(&one.ahead.full),
+                })
             })
             .collect(),
         scale_factor: RangeView::of(ahead.factor),

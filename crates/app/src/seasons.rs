@@ -265,6 +265,8 @@ fn yard_ahead(
     let season = YardSeason {
         first: outlook.first,
         gain: outlook.gain.clone(),
+        flight_h: outlook.flight_h.clone(),
+        south: yard.place.latitude() < 0.0,
         seen,
         begins: outlook.flow_begins,
         ends: outlook.flow_ends,

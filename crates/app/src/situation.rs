@@ -7,12 +7,12 @@ use outyard_base::days::plus_days;
 use outyard_base::trouble::Spot;
 use outyard_base::{GearCode, Kilograms, KilogramsPerDay, Metres, Note, Place, Trouble, YardId};
 use outyard_book::outfit::{JobTurns, fold_with};
-use outyard_book::{ContentHash, Entry, GearPlace, Outfit, SeriesKept, Yard};
+use outyard_book::{ContentHash, Entry, GearCounts, GearPlace, Outfit, SeriesKept, Yard};
 use outyard_season::scale::{ScaleReading, ScaleRules, read_instants};
 use outyard_season::{DayWeather, FlowRule, Origin, PlantTable, RepairRules, WeatherSeries, repair_gaps};
 use outyard_trade::jobbook::JobBook;
 
-use crate::due::{Done, PutDown, YardToday};
+use crate::due::{BoxesMoved, Done, PutDown, YardToday};
 use crate::intake::drives::Drives;
 use crate::intake::scale_file::read_scale_file;
 use crate::intake::table::ColumnMap;
@@ -163,11 +163,22 @@ impl Situation {
             .filter(|(day0, _)| **day0 >= this_season && **day0 <= self.today)
             .map(|(day0, colonies)| PutDown { day0: *day0, colonies: *colonies })
             .collect();
-        let boxes_on_hives = yard
+        let boxes_on_hives: BTreeMap<GearCode, u32> = yard
             .on_hives
             .iter()
             .filter(|(gear, count)| **count > 0 && self.holds_deeps(gear) > 0.0)
             .filter_map(|(gear, count)| u32::try_from(*count).ok().map(|count| (gear.clone(), count)))
+            .collect();
+        let boxes_moved = yard
+            .visits
+            .iter()
+            .filter(|visit| visit.on >= this_season && visit.on <= self.today)
+            .map(|visit| BoxesMoved {
+                on: visit.on,
+                on_deeps: self.deeps_of(&visit.tally.boxes_on) + self.deeps_of(&visit.tally.loose_used),
+                off_deeps: self.deeps_of(&visit.tally.boxes_off),
+            })
+            .filter(|moved| moved.on_deeps > 0.0 || moved.off_deeps > 0.0)
             .collect();
         YardToday {
             yard: id.clone(),
@@ -175,6 +186,7 @@ impl Situation {
             put_downs,
             done,
             boxes_on_hives,
+            boxes_moved,
             fullness: yard.fullness,
             counted_on: yard.counted_on,
         }
@@ -186,11 +198,14 @@ impl Situation {
         of_shed.map(|rule| rule.holds_deeps).fold(0.0, f64::max)
     }
 
-    /// Honey all boxes on the hives of a yard hold.
-    pub fn boxes_kg(&self, yard: &YardToday) -> Kilograms {
-        let deeps: f64 =
-            yard.boxes_on_hives.iter().map(|(gear, count)| self.holds_deeps(gear) * f64::from(*count)).sum();
-        self.jobs.worth.full_deep_kg * deeps
+    /// Honey boxes among some gear, in deeps.
+    fn deeps_of(&self, gear: &GearCounts) -> f64 {
+        gear.iter().map(|(gear, count)| self.holds_deeps(gear) * f64::from(count)).sum()
+    }
+
+    /// Honey boxes on the hives of a yard, in deeps.
+    pub fn deeps_on_hives(&self, yard: &YardToday) -> f64 {
+        yard.boxes_on_hives.iter().map(|(gear, count)| self.holds_deeps(gear) * f64::from(*count)).sum()
     }
 
     /// Gear that can go out this morning: in the shed, and wet supers come home.

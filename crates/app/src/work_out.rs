@@ -8,7 +8,9 @@ use outyard_base::{Cents, GearCode, Note, Trouble, YardId};
 use outyard_runs::{Bill, Breach, Effort, Plan, check_plan, cost, nearest_due_first};
 use outyard_trade::jobbook::JobBook;
 
-use crate::due::{ChoreInput, DueVisit, YardToday, due_visits, follow_ups, stacks};
+use crate::due::{
+    ChoreInput, DueVisit, Followed, StackInput, YardToday, colony_rules, due_visits, follow, follow_ups, stacks,
+};
 use crate::plan::{GateDay, PlanInput, Planned, build_problem, plan};
 use crate::seasons::{Seasons, gate_day, gates_together, seasons};
 use crate::situation::Situation;
@@ -54,6 +56,8 @@ pub struct Found {
     pub seasons: Seasons,
     /// How each yard stands.
     pub yards: BTreeMap<YardId, YardToday>,
+    /// The colonies of each yard with an outlook, and what becomes of them.
+    pub stacks: BTreeMap<YardId, Vec<Followed>>,
     /// Visits due.
     pub due: Vec<DueVisit>,
     /// What is worth knowing.
@@ -79,33 +83,33 @@ pub fn find_due(situation: &Situation, days: usize) -> Result<Found, Vec<Trouble
         )]);
     }
     let (seasons, notes) = seasons(situation, days)?;
-    let mut yards = BTreeMap::new();
-    let mut due = Vec::new();
+    let (jobs, today) = (&situation.jobs, situation.today);
+    let rules = colony_rules(jobs);
+    let queens_missed = jobs.jobs.get(put_down_by).map_or(0.0, |job| job.fails.get());
     let mut kept: Vec<_> = situation.outfit.kept_yards().collect();
     kept.sort_by(|left, right| in_reading_order(left.0.as_str(), right.0.as_str()));
-    for (id, yard) in kept {
-        let today = situation.yard_today(id, yard);
-        if let Some(ahead) = seasons.get(id) {
-            let boxes_kg = situation.boxes_kg(&today).get();
-            let deep_kg = situation.jobs.worth.full_deep_kg.get();
-            let stacks = stacks(&today, &ahead.season, situation.today, deep_kg, boxes_kg);
-            let input = ChoreInput {
-                jobs: &situation.jobs,
-                yard: &today,
-                season: &ahead.season,
-                stacks: &stacks,
-                today: situation.today,
-                days,
-                put_down_by,
-            };
-            let of_yard = due_visits(&input);
-            let more = follow_ups(&input, &of_yard, due.len());
-            due.extend(of_yard);
-            due.extend(more);
-        }
-        yards.insert(id.clone(), today);
+    let stand: Vec<YardToday> = kept.iter().map(|(id, yard)| situation.yard_today(id, yard)).collect();
+    let with_outlook: Vec<_> = stand.iter().filter_map(|yard| Some((yard, &seasons.get(&yard.yard)?.season))).collect();
+    let stacked = with_outlook
+        .iter()
+        .map(|(yard, season)| {
+            let deeps = situation.deeps_on_hives(yard);
+            let input = StackInput { yard, season, today, days, jobs, queens_missed, deeps, rules: &rules };
+            (*season, stacks(&input))
+        })
+        .collect();
+    let followed = follow(stacked, jobs, &rules, days);
+    let mut due = Vec::new();
+    for ((yard, season), stacks) in with_outlook.iter().zip(&followed) {
+        let input = ChoreInput { jobs, yard, season, stacks, rules: &rules, today, days, put_down_by };
+        let of_yard = due_visits(&input);
+        let more = follow_ups(&input, &of_yard, due.len());
+        due.extend(of_yard);
+        due.extend(more);
     }
-    Ok(Found { seasons, yards, due, notes })
+    let stacks = with_outlook.iter().zip(followed).map(|((yard, _), stacks)| (yard.yard.clone(), stacks)).collect();
+    let yards = stand.into_iter().map(|yard| (yard.yard.clone(), yard)).collect();
+    Ok(Found { seasons, yards, stacks, due, notes })
 }
 
 /// Gates of every visit on every day, each job's gate worked out once for each yard.
@@ -159,7 +163,7 @@ pub fn stock_of(situation: &Situation, due: &[DueVisit], days: usize) -> (BTreeM
 /// As [`find_due`] and [`plan`]; `PLN-001` when the independent checker finds a breach in the plan, which is a fault of
 /// the program.
 pub fn work_out(situation: &Situation, order: &WorkOrder, stop: &dyn Fn() -> bool) -> Result<Worked, Vec<Trouble>> {
-    let Found { seasons, yards, due, mut notes } = find_due(situation, order.days)?;
+    let Found { seasons, yards, due, mut notes, .. } = find_due(situation, order.days)?;
     let gates = gates_of(situation, &seasons, &due, order.days);
     let (stock, more) = stock_of(situation, &due, order.days);
     notes.extend(more);

@@ -440,6 +440,37 @@ impl Colony {
         self.above.stores.unripe_water_kg += part(&mut self.nest.stores.unripe_water_kg);
     }
 
+    /// Puts frames of brood above the excluder, `share` of the nest, with drawn combs out of the boxes that stand there
+    /// in their place: the nest keeps its cells.
+    pub fn lift_brood(&mut self, share: f64) {
+        let nest = self.comb.nest;
+        self.put_down(share);
+        let back = (nest - self.comb.nest).min(self.comb.above);
+        self.comb.nest += back;
+        self.comb.above -= back;
+    }
+
+    /// What a look into the boxes says: `share` of the cells above that brood does not take hold ripe honey.
+    pub fn seen_full(&mut self, share: f64, rules: &ColonyRules) {
+        let cells = (self.comb.above - self.above.brood_cells()).max(0.0) * share.clamp(0.0, 1.0);
+        self.above.stores = Stores::of_honey(cells * rules.stores.honey_per_cell_kg);
+    }
+
+    /// Share of the drawn cells above that stand full, those of brood left aside; 1 when there are none.
+    pub fn share_full_above(&self, rules: &ColonyRules) -> f64 {
+        let open = self.comb.above - self.above.brood_cells();
+        if open > 0.0 { (self.above.stores.cells(&rules.stores) / open).clamp(0.0, 1.0) } else { 1.0 }
+    }
+
+    /// Takes boxes off: the fullest first, with the ripe honey in them; says how much that was, kg.
+    pub fn take_boxes(&mut self, depth: BoxDepth, frames: FrameCount, boxes: f64, rules: &ColonyRules) -> f64 {
+        let cells = (boxes * cells_of_box(depth, frames)).min(self.comb.above);
+        let before = self.comb.above;
+        let kg = self.pull(cells * rules.stores.honey_per_cell_kg, rules);
+        self.comb.above = (before - cells).max(0.0);
+        kg
+    }
+
     /// Puts boxes above, drawn or with foundation.
     pub fn add_boxes(&mut self, depth: BoxDepth, frames: FrameCount, boxes: f64, drawn: bool) {
         let cells = boxes * cells_of_box(depth, frames);

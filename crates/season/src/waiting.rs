@@ -17,6 +17,8 @@
 //! | - | `winter_eggs` | eggs that become winter bees: 1 August to 4 September in the north | - | dates | emerge late August, most by 25 September `[MattilaHarrisOtis2001]`, less 21 d |
 //! | q | `Risks::queen_above` | colonies with a queen above after a put-down | of 1 | job book | common practice, no source |
 //! | Q | `QUEEN_ABOVE_DAYS` | days over which a queen above comes to cost what a late queen does | d | 14 | assumed |
+//! | - | `NEXT_ROUND_DAYS` | days for which boxes are put on at once: until the crew is back | d | 12 | assumed |
+//! | - | `REFUSES_FROM_KG` | nectar without a cell from which a colony counts as refusing it | kg/d | 0.1 | assumed |
 
 use jiff::civil::Date;
 use outyard_base::days::plus_days;
@@ -28,6 +30,7 @@ use rayon::prelude::*;
 
 use crate::colony::crowding::swarm_season;
 use crate::colony::laying::{drone_season, laying_season};
+use crate::colony::stores::cells_of_box;
 use crate::colony::{Colony, ColonyRules, ForageDay, Rates, USUAL_NECTAR_SUGAR};
 
 /// Winter bees a colony needs. Assumed.
@@ -36,6 +39,10 @@ pub const WINTER_BEES: f64 = 12_000.0;
 pub const WINTER_POINTS: f64 = 0.20;
 /// Days over which a queen above comes to cost what a late queen does. Assumed.
 pub const QUEEN_ABOVE_DAYS: f64 = 14.0;
+/// Days for which boxes are put on at once: until the crew is back again. Assumed.
+pub const NEXT_ROUND_DAYS: usize = 12;
+/// Honey to be that finds no cell in a day, from which a colony counts as refusing it, kg. Assumed.
+const REFUSES_FROM_KG: f64 = 0.1;
 
 /// Why waiting costs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -66,6 +73,8 @@ impl Cause {
 pub struct Relief {
     /// Part of the nest put above an excluder; 0 for a visit that only brings boxes.
     pub put_down: f64,
+    /// True when drawn combs go down in the place of the brood that goes up.
+    pub combs_down: bool,
     /// Boxes brought for each colony.
     pub boxes: f64,
     /// How deep they are.
@@ -79,14 +88,17 @@ pub struct Relief {
 impl Relief {
     /// Deeps of drawn comb, ten frames each.
     pub fn deeps(boxes: f64) -> Self {
-        Self { put_down: 0.0, boxes, depth: BoxDepth::Deep, frames: FrameCount::Ten, drawn: true }
+        Self { put_down: 0.0, combs_down: false, boxes, depth: BoxDepth::Deep, frames: FrameCount::Ten, drawn: true }
     }
 
-    fn give(&self, colony: &mut Colony) {
-        if self.put_down > 0.0 {
-            colony.put_down(self.put_down);
-        }
+    /// Does it to a colony.
+    pub fn give(&self, colony: &mut Colony) {
         colony.add_boxes(self.depth, self.frames, self.boxes, self.drawn);
+        match (self.put_down > 0.0, self.combs_down) {
+            (false, _) => {}
+            (true, true) => colony.lift_brood(self.put_down),
+            (true, false) => colony.put_down(self.put_down),
+        }
     }
 }
 
@@ -217,6 +229,8 @@ impl WaitingCosts {
 pub struct ColonyAhead {
     /// Day on which there is no more room above.
     pub full: DateRange,
+    /// First day on which nectar finds no cell at all, above or in the nest.
+    pub refuses: DateRange,
     /// The same for each member in days from the first morning, with its part of the day.
     pub full_in_days: Vec<Option<f64>>,
     /// Honey of one colony on the last evening, kg.
@@ -227,6 +241,9 @@ pub struct ColonyAhead {
     pub swarmed: Range<f64>,
     /// What one colony could bring a day over the days of the curves, kg.
     pub offered_kg_per_day: f64,
+    /// Deeps of comb that would be wanted above, beyond what stands there, until the crew is back
+    /// ([`NEXT_ROUND_DAYS`]); as far as the relief brings them.
+    pub wanted_deeps: Range<f64>,
     /// What waiting costs.
     pub waiting: WaitingCosts,
     /// Days over which the curves run, for the reasons.
@@ -237,6 +254,8 @@ pub struct ColonyAhead {
 /// One member followed to its end.
 struct Course {
     full_in: Option<f64>,
+    refuses_in: Option<usize>,
+    wanted_cells: f64,
     honey_kg: f64,
     adults: f64,
     swarmed: f64,
@@ -249,15 +268,18 @@ struct Course {
 struct Losses {
     refused_kg: f64,
     winter_eggs_short: f64,
-    winter_eggs_laid: f64,
+    /// Eggs of winter bees laid since mites harm them.
+    winter_eggs_among_mites: f64,
 }
 
 impl Losses {
-    fn add(&mut self, rates: &Rates, day: YearDay) {
+    fn add(&mut self, rates: &Rates, day: YearDay, among_mites: bool) {
         self.refused_kg += rates.refused_kg;
         if day.winter_eggs {
             self.winter_eggs_short += rates.eggs_short;
-            self.winter_eggs_laid += rates.worker_eggs;
+            if among_mites {
+                self.winter_eggs_among_mites += rates.worker_eggs;
+            }
         }
     }
 }
@@ -292,6 +314,11 @@ fn gather(input: &WaitingInput<'_>, courses: &[Course]) -> ColonyAhead {
     #[expect(clippy::cast_possible_truncation, reason = "days of one outlook")]
     let date = |days: f64| plus_days(input.first, days.floor() as i64);
     let full = DateRange::of_members(full_in_days.iter().map(|days| days.map(date)));
+    let refuses = DateRange::of_members(courses.iter().map(|course| {
+        course.refuses_in.map(|days| plus_days(input.first, i64::try_from(days).expect("days of one outlook")))
+    }));
+    let wanted_deeps =
+        range(|course| course.wanted_cells).map(|cells| cells / cells_of_box(BoxDepth::Deep, FrameCount::Ten));
     let (honey_kg, adults, swarmed) =
         (range(|course| course.honey_kg), range(|course| course.adults), range(|course| course.swarmed));
     #[expect(clippy::cast_precision_loss, reason = "a count of members and days")]
@@ -303,6 +330,8 @@ fn gather(input: &WaitingInput<'_>, courses: &[Course]) -> ColonyAhead {
     }
     ColonyAhead {
         full,
+        refuses,
+        wanted_deeps,
         full_in_days,
         honey_kg,
         adults,
@@ -323,7 +352,9 @@ fn course(input: &WaitingInput<'_>, year: &[YearDay], member: usize) -> Course {
     input.relief.give(&mut relieved);
     let (mut lost, mut lost_relieved) = (Losses::default(), Losses::default());
     let mut money = vec![0.0; width(input.days)];
-    let (mut full_in, mut offered_kg) = (None, 0.0);
+    let (mut full_in, mut refuses_in, mut offered_kg) = (None, None, 0.0);
+    let (stands, mut wanted_cells) = (input.colony.comb.above, 0.0_f64);
+    let relieved_days = input.days.max(NEXT_ROUND_DAYS);
     for (ahead, (gain_kg, of_year)) in gains.iter().zip(year).enumerate() {
         if ahead <= input.days {
             write_money(input, ahead, &waits, &relieved, &lost, &lost_relieved, &mut money);
@@ -342,10 +373,21 @@ fn course(input: &WaitingInput<'_>, year: &[YearDay], member: usize) -> Course {
             let whole = ahead as f64;
             full_in = Some(whole + part);
         }
-        if ahead < input.days {
-            offered_kg += rates.offered_kg;
-            lost.add(&rates, *of_year);
-            lost_relieved.add(&relieved.step(&day, input.rules), *of_year);
+        if refuses_in.is_none() && rates.refused_kg > REFUSES_FROM_KG {
+            refuses_in = Some(ahead);
+        }
+        if ahead < relieved_days {
+            let among_mites = input.risks.mites_in_days.is_some_and(|from| i64::try_from(ahead).unwrap_or(0) >= from);
+            let of_relieved = relieved.step(&day, input.rules);
+            if ahead < input.days {
+                offered_kg += rates.offered_kg;
+                lost.add(&rates, *of_year, among_mites);
+                lost_relieved.add(&of_relieved, *of_year, among_mites);
+            }
+            if ahead < NEXT_ROUND_DAYS {
+                let taken = relieved.above.brood_cells() + relieved.above.stores.cells(&input.rules.stores);
+                wanted_cells = wanted_cells.max(taken - stands);
+            }
         }
     }
     // An outlook shorter than the curves: the last evening stands for the rest.
@@ -354,6 +396,8 @@ fn course(input: &WaitingInput<'_>, year: &[YearDay], member: usize) -> Course {
     }
     Course {
         full_in,
+        refuses_in,
+        wanted_cells,
         honey_kg: waits.honey_kg(),
         adults: waits.adults(),
         swarmed: 1.0 - waits.unswarmed,
@@ -382,7 +426,6 @@ fn write_money(
         #[expect(clippy::cast_precision_loss, reason = "days of one plan")]
         from.map_or(0.0, |from| (ahead as f64 - from as f64).max(0.0))
     };
-    let after_mites = late(input.risks.mites_in_days) > 0.0;
     let each = [
         (lost.refused_kg - lost_relieved.refused_kg).max(0.0) * per_kg * worth.lost_once_full.get(),
         (relieved.unswarmed - waits.unswarmed).max(0.0) * per_kg * worth.swarm_kg.get(),
@@ -390,7 +433,7 @@ fn write_money(
         input.risks.queen_above
             * worth.late_queen().amount()
             * (late(input.risks.test_in_days) / QUEEN_ABOVE_DAYS).min(1.0),
-        if after_mites { missing(lost.winter_eggs_laid) * winter } else { 0.0 },
+        missing(lost.winter_eggs_among_mites) * winter,
     ];
     for (cause, amount) in Cause::ALL.iter().zip(each) {
         money[cause.place() * (input.days + 1) + ahead] = amount * count;
@@ -591,6 +634,11 @@ mod tests {
         assert_eq!(queen[21], Cents(8000));
         let mites = costs.expected(&[Cause::LateTreatment]);
         assert_eq!(mites[0], Cents::ZERO);
+        // Bees raised before mites harm them cost nothing.
+        input.risks.mites_in_days = Some(10);
+        let later = waiting_costs(&input).expected(&[Cause::LateTreatment]);
+        assert_eq!(later[10], Cents::ZERO);
+        assert!(later[11] > Cents::ZERO && later[21] < mites[21]);
         assert!(mites.windows(2).all(|pair| pair[0] <= pair[1]));
         // At most 20 points of 250.00 for each of 20 colonies.
         assert!(mites[21] > Cents(10_000) && mites[21] <= Cents(100_000), "{}", mites[21]);

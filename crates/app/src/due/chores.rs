@@ -3,17 +3,21 @@
 use jiff::civil::Date;
 use outyard_base::days::{days_from, plus_days};
 use outyard_base::range::day_month;
-use outyard_base::{Cents, DateRange, JobCode};
+use outyard_base::{DateRange, JobCode};
+use outyard_season::colony::ColonyRules;
+use outyard_season::colony::stores::HONEY_SUGAR;
+use outyard_season::waiting::Cause;
 use outyard_trade::clocks::{ClockStart, marks};
 use outyard_trade::jobbook::JobBook;
 use outyard_trade::{Kind, KindCounts};
 
-use super::stack::{Stack, colonies_of, vigour};
-use super::waiting::{
-    CELLS_SHARE, QUEEN_UP_DAYS, STARVE_SHARE_PER_DAY, VIRGIN_DAYS, WINTER_POINTS_PER_DAY, WaitingCurve, evenly_from,
-    no_room, not_put_down,
+use super::stack::{
+    BOXES_AT_ONCE_MAX, FIRST_RETURN_DAY, Followed, colonies_of, mites_in_days, queen_unchecked, still_up,
 };
-use super::{PutDown, YardSeason, YardToday};
+use super::waiting::{
+    CELLS_SHARE, STARVE_SHARE_PER_DAY, VIRGIN_DAYS, WINTER_POINTS_PER_DAY, WaitingCurve, evenly_from,
+};
+use super::{PutDown, YardSeason, YardToday, done_since};
 
 /// Which clock made a chore due.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -57,11 +61,11 @@ pub struct Chore {
 }
 
 /// The day after a put-down on which the return visit is planned, its first and its last day (common practice, no source).
-const RETURN: (i64, i64, i64) = (12, 14, 16);
-/// Days for which boxes are put on at once: until the crew is back again. Assumed.
-const DAYS_TO_NEXT_ROUND: usize = 12;
-/// Most boxes put on one colony at once.
-const BOXES_AT_ONCE_MAX: f64 = 3.0;
+const RETURN: (i64, i64, i64) = (FIRST_RETURN_DAY, 14, 16);
+/// What boxes cure.
+const ROOM: [Cause; 3] = [Cause::NoRoom, Cause::Swarm, Cause::PluggedNest];
+/// Days over which a reason sums what waiting costs.
+const REASON_DAYS: usize = 7;
 /// Honey above the excluder, in full deeps a colony, from which a pull is worth the trip. Assumed.
 const PULL_FROM_DEEPS: f64 = 2.0;
 /// Days after a split's best day within which a failed one can still be mended. Assumed.
@@ -81,8 +85,10 @@ pub struct ChoreInput<'a> {
     pub yard: &'a YardToday,
     /// Its season.
     pub season: &'a YardSeason,
-    /// What stands above its excluders.
-    pub stacks: &'a [Stack],
+    /// Its colonies and what becomes of them.
+    pub stacks: &'a [Followed],
+    /// Figures of the colony.
+    pub rules: &'a ColonyRules,
     /// This morning.
     pub today: Date,
     /// Days of the plan.
@@ -99,65 +105,115 @@ pub fn chores(input: &ChoreInput<'_>) -> Vec<Chore> {
         all.extend(cell_look(input, round));
     }
     all.extend(return_visit(input));
-    all.extend(pull(input));
+    let pull = pull(input);
+    let waits_for_pull = pull.is_some();
+    all.extend(pull);
     all.extend(split_checks(input));
-    all.extend(by_season(input));
+    all.extend(by_season(input, waits_for_pull));
     let last = plus_days(input.today, i64::try_from(input.days).unwrap_or(28) - 1);
     all.retain(|chore| chore.window.from <= last && !chore.colonies.is_empty());
     all
+}
+
+/// Days of the plan until a date; nought for one that is past.
+fn day_of_plan(today: Date, date: Date) -> usize {
+    usize::try_from(days_from(today, date)).unwrap_or(0)
+}
+
+/// What waiting costs by the model, for some stacks and causes, from the first day on which the crew can come.
+fn by_model<'a>(
+    input: &ChoreInput<'_>,
+    stacks: impl IntoIterator<Item = &'a Followed>,
+    causes: &[Cause],
+    from: Date,
+) -> WaitingCurve {
+    let sum = stacks
+        .into_iter()
+        .fold(WaitingCurve::default(), |sum, one| sum.and(&WaitingCurve::of_model(&one.ahead.waiting, causes)));
+    if sum.is_empty() {
+        return WaitingCurve::certain(input.season.gain.len(), vec![0.0; input.days + 1]);
+    }
+    sum.counted_from(day_of_plan(input.today, from))
+}
+
+/// What a week more costs, and what most of it is for.
+fn a_week_more(input: &ChoreInput<'_>, stacks: &[&Followed], causes: &[Cause], from: Date) -> String {
+    let day = day_of_plan(input.today, from);
+    let of = |causes: &[Cause]| by_model(input, stacks.iter().copied(), causes, from).between(day, day + REASON_DAYS);
+    let all = of(causes);
+    let most = causes.iter().copied().max_by_key(|cause| of(&[*cause]));
+    match most.filter(|_| all.get() >= 50) {
+        Some(most) => format!("a week more costs {}, most by {}", all.whole(), lost_by(most)),
+        None => "a week more costs nothing yet".to_owned(),
+    }
+}
+
+/// What a cause takes, in words.
+fn lost_by(cause: Cause) -> &'static str {
+    match cause {
+        Cause::NoRoom => "honey that finds no room",
+        Cause::Swarm => "swarms",
+        Cause::PluggedNest => "winter bees not raised in plugged nests",
+        Cause::QueenAbove => "queens above found late",
+        Cause::LateTreatment => "winter bees raised among mites",
+    }
 }
 
 fn job_code(text: &str) -> JobCode {
     JobCode::new(text).expect("the codes written in this room are short and plain")
 }
 
-fn done_since(yard: &YardToday, job: &str, since: Date) -> bool {
-    yard.done.iter().any(|done| done.job.as_str() == job && done.on >= since)
-}
-
 /// Doubles to put down and splits to lift brood for, from the day the flow begins.
 fn put_down(input: &ChoreInput<'_>) -> Vec<Chore> {
-    let ChoreInput { season, yard, jobs, today, days, .. } = *input;
+    let ChoreInput { season, yard, today, .. } = *input;
     let Some(first_on) = season.begins.early else { return Vec::new() };
     if season.ends.likely.is_some_and(|end| end <= today) {
         return Vec::new();
     }
     let begun = season.begins.likely.is_some_and(|begins| begins <= today);
-    let already: KindCounts = yard.put_downs.iter().map(|round| round.colonies).sum();
-    let splits = yard.standing.get(Kind::Split).saturating_sub(already.get(Kind::Split));
-    let doubles = yard.standing.get(Kind::Double);
-    let jobs_due = [
-        (input.put_down_by.clone(), Kind::Double, doubles, jobs.worth.late_put_down_kg_per_day),
-        (job_code("brood-lift"), Kind::Split, splits, jobs.worth.late_brood_lift_kg_per_day),
-    ];
+    let up = still_up(yard);
+    let from = first_on.max(today);
+    let jobs_due = [(input.put_down_by.clone(), Kind::Double), (job_code("brood-lift"), Kind::Split)];
     let mut chores = Vec::new();
-    for (job, kind, count, kg_per_day) in jobs_due {
+    for (job, kind) in jobs_due {
+        let stacks: Vec<&Followed> =
+            input.stacks.iter().filter(|one| one.stack.day0.is_none() && one.stack.kind == kind).collect();
+        let count = up.get(kind);
         if count == 0 {
             continue;
         }
-        let waiting = not_put_down(season, count, kg_per_day, &jobs.worth, days);
         let flow = if begun { "the flow is on".to_owned() } else { format!("flow expected {}", season.begins) };
         let reason = format!(
-            "{flow}; {count} {} still up at {:.1} kg a day; each day costs {}",
+            "{flow}; {count} {} still up bring {:.1} kg a day each, nests full {}; {}",
             kind.label(count),
-            season.mean_gain(0),
-            waiting.a_day_more(if begun { 0 } else { days.saturating_sub(1) }).whole()
+            offered(&stacks),
+            soonest(&stacks, |one| one.ahead.refuses),
+            a_week_more(input, &stacks, &ROOM, from)
         );
         chores.push(Chore {
             job,
             colonies: KindCounts::of(&[(kind, count)]),
             clock: ClockSort::Fill,
-            window: Window {
-                from: first_on.max(today),
-                best: season.begins.likely.unwrap_or(first_on).max(today),
-                to: None,
-            },
-            waiting,
+            window: Window { from, best: season.begins.likely.unwrap_or(first_on).max(today), to: None },
+            waiting: by_model(input, stacks, &ROOM, from),
             boxes_each: 0.0,
             reason,
         });
     }
     chores
+}
+
+/// What a colony could bring a day over the days of the plan, mean of the stacks, kg.
+fn offered(stacks: &[&Followed]) -> f64 {
+    let colonies: f64 = stacks.iter().map(|one| f64::from(one.stack.colonies)).sum();
+    let kg: f64 = stacks.iter().map(|one| f64::from(one.stack.colonies) * one.ahead.offered_kg_per_day).sum();
+    if colonies > 0.0 { kg / colonies } else { 0.0 }
+}
+
+/// The dates of the stack that comes first.
+fn soonest(stacks: &[&Followed], dates: impl Fn(&Followed) -> DateRange) -> DateRange {
+    let in_order = |dates: &DateRange| (dates.likely.is_none(), dates.likely, dates.early.is_none(), dates.early);
+    stacks.iter().map(|one| dates(one)).min_by_key(in_order).unwrap_or_default()
 }
 
 /// Chores that a put-down still to be done will call for, each with the fewest and most days after it. They cost nothing
@@ -241,55 +297,42 @@ fn cell_look(input: &ChoreInput<'_>, round: &PutDown) -> Option<Chore> {
 
 /// The return: look where the queen is, and boxes for what the flow will bring.
 fn return_visit(input: &ChoreInput<'_>) -> Vec<Chore> {
-    let ChoreInput { season, stacks, jobs, today, days, .. } = *input;
+    let ChoreInput { season, today, .. } = *input;
+    let stacks: Vec<&Followed> = input.stacks.iter().filter(|one| one.stack.day0.is_some()).collect();
     if stacks.is_empty() || season.ends.likely.is_some_and(|end| end <= today) {
         return Vec::new();
     }
-    let mut chores = Vec::new();
-    let first_return = stacks
-        .iter()
-        .filter(|stack| {
-            stack.kind == Kind::Double && !done_since(input.yard, "open-brood-test", plus_days(stack.day0, 10))
-        })
-        .map(|stack| stack.day0)
-        .min();
-    if let Some(day0) = first_return.filter(|day0| days_from(*day0, today) < 30) {
-        chores.push(queen_check(input, day0));
-    }
-    let waiting = stacks
-        .iter()
-        .map(|stack| no_room(season, stack, &jobs.worth, days))
-        .fold(WaitingCurve::default(), |sum, curve| sum.and(&curve));
-    let full = full_dates(season, stacks, today);
+    let mut chores: Vec<Chore> = queen_check(input, &stacks).into_iter().collect();
+    let full = full_dates(&stacks, today);
     let Some(first_full) = full.early else { return chores };
-    let fullest = stacks.iter().map(Stack::share_full).fold(0.0, f64::max);
+    let fullest = stacks.iter().map(|one| one.stack.colony.share_full_above(input.rules)).fold(0.0, f64::max);
     // Empty boxes on a colony that does not need them yet only cool it: no more are brought before it is two thirds full.
     let in_time = plus_days(first_full, -1).max(today);
     let from = full.likely.map_or(in_time, |likely| plus_days(likely, -5)).min(in_time).max(today);
-    let boxes_each = boxes_to_bring(season, stacks, jobs.worth.full_deep_kg.get());
-    let per_day = waiting.a_day_more(days.saturating_sub(1));
+    let to = full.likely.map(|likely| likely.max(today));
     let reason = format!(
-        "boxes {:.0} % full, full {full}; {} colonies at {:.1} kg a day; once full a day costs about {}",
+        "boxes {:.0} % full, full {full}; {} colonies bring {:.1} kg a day each; from {} {}",
         fullest * 100.0,
-        colonies_of(stacks).total(),
-        season.mean_gain(0),
-        per_day.max(loss_a_day(season, stacks, jobs)).whole()
+        colonies_of(stacks.iter().copied()).total(),
+        offered(&stacks),
+        day_month(to.unwrap_or(in_time)),
+        a_week_more(input, &stacks, &ROOM, to.unwrap_or(in_time))
     );
     chores.push(Chore {
         job: job_code("add-boxes"),
-        colonies: standing_kinds(stacks),
+        colonies: worked_kinds(&stacks),
         clock: ClockSort::Fill,
-        window: Window { from, best: in_time, to: full.likely.map(|likely| likely.max(today)) },
-        waiting,
-        boxes_each,
+        window: Window { from, best: in_time, to },
+        waiting: by_model(input, stacks.iter().copied(), &ROOM, from),
+        boxes_each: boxes_to_bring(&stacks),
         reason,
     });
     chores
 }
 
-/// After the put-down a double is worked as a single.
-fn standing_kinds(stacks: &[Stack]) -> KindCounts {
-    stacks.iter().map(|stack| KindCounts::of(&[(worked_as(stack.kind), stack.colonies)])).sum()
+/// Colonies by the kind they are worked as.
+fn worked_kinds(stacks: &[&Followed]) -> KindCounts {
+    stacks.iter().map(|one| KindCounts::of(&[(worked_as(one.stack.kind), one.stack.colonies)])).sum()
 }
 
 /// The kind a colony is worked as once it was put down.
@@ -297,91 +340,86 @@ pub(super) fn worked_as(kind: Kind) -> Kind {
     if kind == Kind::Double { Kind::Single } else { kind }
 }
 
-fn queen_check(input: &ChoreInput<'_>, day0: Date) -> Chore {
-    let colonies: KindCounts = input
-        .stacks
+/// One comb from the upper box: is a queen above? For the put-downs nobody has looked at yet.
+fn queen_check(input: &ChoreInput<'_>, stacks: &[&Followed]) -> Option<Chore> {
+    let unchecked: Vec<&Followed> = stacks
         .iter()
-        .filter(|stack| stack.kind == Kind::Double)
-        .map(|stack| KindCounts::of(&[(Kind::Single, stack.colonies)]))
-        .sum();
-    let fails = input.jobs.jobs.get(input.put_down_by).map_or(0.0, |job| job.fails.get());
-    let worth = input.jobs.worth.late_queen().amount();
-    let best = plus_days(day0, RETURN.1);
-    let per_day = f64::from(colonies.total()) * fails * worth / QUEEN_UP_DAYS;
-    let waiting = evenly_from(
-        input.season.gain.len(),
-        days_from(input.today, plus_days(day0, RETURN.0)),
-        per_day,
-        Some(QUEEN_UP_DAYS),
-        input.days,
-    );
-    Chore {
+        .filter(|one| {
+            let day0 = one.stack.day0.filter(|_| one.stack.kind == Kind::Double);
+            day0.is_some_and(|day0| queen_unchecked(input.yard, day0, input.today))
+        })
+        .copied()
+        .collect();
+    let day0 = unchecked.iter().filter_map(|one| one.stack.day0).min()?;
+    let (from, best, to) = (plus_days(day0, RETURN.0), plus_days(day0, RETURN.1), plus_days(day0, RETURN.2));
+    let colonies = worked_kinds(&unchecked);
+    let costs = by_model(input, unchecked.iter().copied(), &[Cause::QueenAbove], input.today);
+    let late = day_of_plan(input.today, from);
+    let missed = unchecked.first().map_or(0.0, |one| one.stack.risks.queen_above);
+    Some(Chore {
         job: job_code("open-brood-test"),
         colonies,
         clock: ClockSort::Brood,
         // Open brood above tells from day 10 on, but a crew that goes so early must come back for the boxes.
-        window: Window { from: plus_days(day0, RETURN.0), best, to: Some(plus_days(day0, RETURN.2)) },
+        window: Window { from, best, to: Some(to) },
         reason: format!(
-            "put down {}: return {} ({} to {}), open brood above means a queen is above",
+            "put down {}: return {} ({} to {}), open brood above means a queen is above; about {:.0} in {} colonies; a \
+             week late costs {}",
             day_month(day0),
             day_month(best),
-            day_month(plus_days(day0, RETURN.0)),
-            day_month(plus_days(day0, RETURN.2))
+            day_month(from),
+            day_month(to),
+            missed * f64::from(colonies.total()),
+            colonies.total(),
+            costs.between(late, late + REASON_DAYS).whole()
         ),
-        waiting,
+        waiting: costs,
         boxes_each: 0.0,
-    }
+    })
 }
 
 /// When the first of the stacks is full, over the members.
-fn full_dates(season: &YardSeason, stacks: &[Stack], today: Date) -> DateRange {
-    DateRange::of_members(season.gain.iter().map(|gains| {
-        let soonest = stacks.iter().filter_map(|stack| stack.full_in(gains)).fold(f64::INFINITY, f64::min);
+fn full_dates(stacks: &[&Followed], today: Date) -> DateRange {
+    let members = stacks.first().map_or(0, |one| one.ahead.full_in_days.len());
+    DateRange::of_members((0..members).map(|member| {
+        let soonest = stacks.iter().filter_map(|one| one.ahead.full_in_days[member]).fold(f64::INFINITY, f64::min);
         #[expect(clippy::cast_possible_truncation, reason = "bounded by the days of the outlook")]
         soonest.is_finite().then(|| plus_days(today, soonest.floor() as i64))
     }))
 }
 
-/// What a day costs when every stack of the yard is full, at this morning's mean gain.
-fn loss_a_day(season: &YardSeason, stacks: &[Stack], jobs: &JobBook) -> Cents {
-    let kg: f64 =
-        stacks.iter().map(|stack| f64::from(stack.colonies) * vigour(stack.kind) * season.mean_gain(0).max(0.0)).sum();
-    Cents::round_of(kg * jobs.worth.lost_once_full.get() * jobs.worth.honey_per_kg.amount())
-}
-
-/// Boxes to bring for each colony: what one year in ten would bring until the next round, less what still has room.
-fn boxes_to_bring(season: &YardSeason, stacks: &[Stack], deep_kg: f64) -> f64 {
-    let coming: Vec<f64> =
-        season.gain.iter().map(|gains| gains.iter().take(DAYS_TO_NEXT_ROUND).map(|gain| gain.max(0.0)).sum()).collect();
-    let much = outyard_base::Range::of_sample(&coming).map_or(0.0, |range| range.high);
-    let colonies: f64 = stacks.iter().map(|stack| f64::from(stack.colonies)).sum();
+/// Boxes to bring for each colony: what it wants in one year of ten until the crew is back.
+fn boxes_to_bring(stacks: &[&Followed]) -> f64 {
+    let colonies: f64 = stacks.iter().map(|one| f64::from(one.stack.colonies)).sum();
     let wanted: f64 = stacks
         .iter()
-        .map(|stack| {
-            let short_kg = much * vigour(stack.kind) - stack.free_kg();
-            f64::from(stack.colonies) * (short_kg / deep_kg).ceil().clamp(1.0, BOXES_AT_ONCE_MAX)
-        })
+        .map(|one| f64::from(one.stack.colonies) * one.ahead.wanted_deeps.high.ceil().clamp(1.0, BOXES_AT_ONCE_MAX))
         .sum();
     if colonies > 0.0 { wanted / colonies } else { 0.0 }
 }
 
-/// Full boxes to be pulled, once the brood above is out; the end of the flow presses.
+/// Full boxes to be pulled, once the brood above is out; the end of the flow presses, and the treatment waits for it.
 fn pull(input: &ChoreInput<'_>) -> Option<Chore> {
-    let ChoreInput { season, stacks, jobs, today, days, .. } = *input;
+    let ChoreInput { season, jobs, today, .. } = *input;
     let deep = jobs.worth.full_deep_kg.get();
-    let ripe: Vec<&Stack> = stacks
+    let ripe_kg = |one: &Followed| one.stack.colony.above.stores.ripe_sugar_kg / HONEY_SUGAR;
+    let ripe: Vec<&Followed> = input
+        .stacks
         .iter()
-        .filter(|stack| days_from(stack.day0, today) >= 21 && stack.now.held_kg >= PULL_FROM_DEEPS * deep)
+        .filter(|one| one.stack.day0.is_some_and(|day0| days_from(day0, today) >= 21))
+        .filter(|one| ripe_kg(one) >= PULL_FROM_DEEPS * deep)
         .collect();
     if ripe.is_empty() || done_since(input.yard, "pull", plus_days(today, -7)) {
         return None;
     }
-    let colonies: KindCounts =
-        ripe.iter().map(|stack| KindCounts::of(&[(worked_as(stack.kind), stack.colonies)])).sum();
-    let full_boxes: f64 = ripe.iter().map(|stack| f64::from(stack.colonies) * (stack.now.held_kg / deep).floor()).sum();
+    let colonies = worked_kinds(&ripe);
+    let full_boxes: f64 = ripe.iter().map(|one| f64::from(one.stack.colonies) * (ripe_kg(one) / deep).floor()).sum();
     let end = season.ends.likely.unwrap_or_else(|| plus_days(today, 60)).max(today);
-    let per_day = f64::from(colonies.total()) * WINTER_POINTS_PER_DAY * jobs.worth.winter_loss.amount();
-    let waiting = evenly_from(season.gain.len(), days_from(today, plus_days(end, 7)), per_day, None, days);
+    let waiting = by_model(input, ripe.iter().copied(), &[Cause::LateTreatment], today);
+    let mut reason = format!("about {full_boxes:.0} full boxes stand there; flow ends {}", season.ends);
+    if waiting.expected_on(input.days).get() > 0 {
+        reason.push_str(&format!("; the treatment waits for it: {}", treatment_costs(input, &waiting)));
+    }
     Some(Chore {
         job: job_code("pull"),
         colonies,
@@ -389,8 +427,19 @@ fn pull(input: &ChoreInput<'_>) -> Option<Chore> {
         window: Window { from: today, best: end, to: Some(plus_days(end, 7)) },
         waiting,
         boxes_each: full_boxes / f64::from(colonies.total().max(1)),
-        reason: format!("about {full_boxes:.0} full boxes stand there; flow ends {}", season.ends),
+        reason,
     })
+}
+
+/// From when a late treatment costs, and how much a week of it.
+fn treatment_costs(input: &ChoreInput<'_>, waiting: &WaitingCurve) -> String {
+    let from = mites_in_days(input.jobs, input.yard, input.today).unwrap_or(0).max(0);
+    let day = usize::try_from(from).unwrap_or(0);
+    format!(
+        "from {} on winter bees are raised among mites, a week of it costs {}",
+        day_month(plus_days(input.today, from)),
+        waiting.between(day, day + REASON_DAYS).whole()
+    )
 }
 
 /// Looks the clocks of this year's splits call for.
@@ -444,13 +493,13 @@ fn still_runs(input: &ChoreInput<'_>, start: ClockStart) -> bool {
     }
 }
 
-/// Jobs the time of year calls for.
-fn by_season(input: &ChoreInput<'_>) -> Vec<Chore> {
+/// Jobs the time of year calls for. A treatment that waits for a pull has its cost there.
+fn by_season(input: &ChoreInput<'_>, waits_for_pull: bool) -> Vec<Chore> {
     let ChoreInput { jobs, yard, today, days, season, .. } = *input;
     let winter = jobs.worth.winter_loss.amount();
     let losses = [
         ("mite-wash", WINTER_POINTS_PER_DAY * winter),
-        ("treatment-in", WINTER_POINTS_PER_DAY * winter),
+        ("treatment-in", 0.0),
         ("feed", STARVE_SHARE_PER_DAY * winter),
         ("wrap", STARVE_SHARE_PER_DAY * winter),
     ];
@@ -465,14 +514,20 @@ fn by_season(input: &ChoreInput<'_>) -> Vec<Chore> {
             continue;
         }
         let per_day = f64::from(colonies.total()) * each_per_day;
+        let mut reason = format!("{} is due {} to {}", job.name, day_month(from), day_month(to));
+        let mut waiting = evenly_from(season.gain.len(), days_from(today, to), per_day, None, days);
+        if code == "treatment-in" && !waits_for_pull {
+            waiting = by_model(input, input.stacks, &[Cause::LateTreatment], from.max(today));
+            reason.push_str(&format!("; {}", treatment_costs(input, &waiting)));
+        }
         chores.push(Chore {
             job: job.code.clone(),
             colonies,
             clock: ClockSort::Season,
             window: Window { from, best: from.max(today), to: Some(to) },
-            waiting: evenly_from(season.gain.len(), days_from(today, to), per_day, None, days),
+            waiting,
             boxes_each: 0.0,
-            reason: format!("{} is due {} to {}", job.name, day_month(from), day_month(to)),
+            reason,
         });
     }
     chores

@@ -2,7 +2,8 @@
 //!
 //! Two clocks make a job due. A **brood clock** was started by an earlier job and stands fixed; a **fill clock** is
 //! worked out anew from the outlook every morning. A [`Chore`] is one job at one yard with its window and its cost of
-//! waiting; chores of a yard whose windows meet become one [`DueVisit`].
+//! waiting; chores of a yard whose windows meet become one [`DueVisit`]. What waiting costs comes from the season's
+//! colony model, which follows each [`Stack`] of colonies; what that model does not know stands in `waiting` as a rule.
 
 mod bundle;
 mod chores;
@@ -13,7 +14,7 @@ mod waiting;
 
 pub use bundle::{DueVisit, Follow, due_visits, follow_ups};
 pub use chores::{Chore, ChoreInput, ClockSort, Window, chores};
-pub use stack::{Stack, stacks};
+pub use stack::{Followed, Stack, StackInput, StandsBy, colony_rules, follow, stacks};
 pub use waiting::{WaitingCurve, mean_curve};
 
 use std::collections::BTreeMap;
@@ -42,6 +43,24 @@ pub struct Done {
     pub colonies: KindCounts,
 }
 
+/// Honey boxes put on and taken off the hives of a yard on a day.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BoxesMoved {
+    /// When.
+    pub on: Date,
+    /// Put on, in deeps.
+    pub on_deeps: f64,
+    /// Taken off, in deeps.
+    pub off_deeps: f64,
+}
+
+impl BoxesMoved {
+    /// Deeps more on the hives than before.
+    pub fn net_deeps(&self) -> f64 {
+        self.on_deeps - self.off_deeps
+    }
+}
+
 /// How a yard stands this morning, as far as due visits go.
 #[derive(Clone, Debug, PartialEq)]
 pub struct YardToday {
@@ -55,6 +74,8 @@ pub struct YardToday {
     pub done: Vec<Done>,
     /// Honey boxes on the hives by kind of box.
     pub boxes_on_hives: BTreeMap<GearCode, u32>,
+    /// Honey boxes put on and taken off this season, the first move first.
+    pub boxes_moved: Vec<BoxesMoved>,
     /// Last time the boxes were looked into, and how full they stood.
     pub fullness: Option<(Date, Share)>,
     /// Last time the colonies were counted.
@@ -68,6 +89,10 @@ pub struct YardSeason {
     pub first: Date,
     /// `gain[member][day]`: net gain of a strong colony, kg/d.
     pub gain: Vec<Vec<f64>>,
+    /// `flight_h[member][day]`: hours of full flight; empty when not known.
+    pub flight_h: Vec<Vec<f64>>,
+    /// True south of the equator.
+    pub south: bool,
     /// `seen[k]`: net gain of a strong colony `k + 1` days before `first`, kg/d, as far back as it is known.
     pub seen: Vec<f64>,
     /// When the flow begins.
@@ -78,6 +103,11 @@ pub struct YardSeason {
     pub flow_threshold_kg_per_day: f64,
     /// What the outlook rests on.
     pub based_on: Vec<String>,
+}
+
+/// True when a job was closed in a yard on a day or later.
+fn done_since(yard: &YardToday, job: &str, since: Date) -> bool {
+    yard.done.iter().any(|done| done.job.as_str() == job && done.on >= since)
 }
 
 impl YardSeason {

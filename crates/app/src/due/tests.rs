@@ -1,13 +1,17 @@
-//! Due visits against sums worked by hand, with the starting rates of the job book: 5.00 a kilogram, 0.6 of the gain lost
-//! once full, 0.6 kg a day for a double and 0.3 for a split not put down in the flow, 20 kg for a late queen.
+//! Due visits against sums worked by hand and against what the trade says waiting costs, with the starting rates of the job
+//! book: 5.00 a kilogram, 0.6 of the gain lost once full, 20 kg for a late queen, 30 kg for a swarm, 250 for a colony.
 
 use jiff::civil::{Date, date};
-use outyard_base::days::plus_days;
-use outyard_base::{Cents, DateRange, JobCode, Minutes, Share};
+use outyard_base::days::{days_from, plus_days};
+use outyard_base::{Cents, DateRange, JobCode, KilogramsPerDay, Minutes, Share};
+use outyard_season::fill::{HATCH_DAYS, Room, full_after};
 use outyard_trade::jobbook::JobBook;
 use outyard_trade::{Kind, KindCounts};
 
-use super::{ChoreInput, ClockSort, Done, DueVisit, PutDown, YardSeason, YardToday, due_visits, follow_ups, stacks};
+use super::{
+    BoxesMoved, ChoreInput, ClockSort, Done, DueVisit, Followed, PutDown, StackInput, StandsBy, YardSeason, YardToday,
+    colony_rules, due_visits, follow, follow_ups, stacks,
+};
 
 const TODAY: Date = date(2026, 7, 3);
 const DAYS: usize = 20;
@@ -21,6 +25,8 @@ fn steady(gain: f64, begins: Option<Date>) -> YardSeason {
     YardSeason {
         first: TODAY,
         gain: vec![vec![gain; DAYS + 15]; 3],
+        flight_h: Vec::new(),
+        south: false,
         seen: vec![gain; 60],
         begins: DateRange { early: begins, likely: begins, late: begins },
         ends: DateRange::default(),
@@ -36,6 +42,7 @@ fn yard(counts: &[(Kind, u32)]) -> YardToday {
         put_downs: Vec::new(),
         done: Vec::new(),
         boxes_on_hives: std::collections::BTreeMap::new(),
+        boxes_moved: Vec::new(),
         fullness: None,
         counted_on: None,
     }
@@ -50,12 +57,31 @@ fn put_down_on(day0: Date) -> YardToday {
     }
 }
 
-fn due_with(yard: &YardToday, season: &YardSeason, boxes_kg: f64, with_follow_ups: bool) -> Vec<DueVisit> {
+/// The stacks of a yard with so many deeps on its hives, followed.
+fn followed(yard: &YardToday, season: &YardSeason, today: Date, deeps: f64) -> Vec<Followed> {
     let jobs = JobBook::standard();
-    let stacks = stacks(yard, season, TODAY, jobs.worth.full_deep_kg.get(), boxes_kg);
+    let rules = colony_rules(&jobs);
+    let queens_missed = jobs.job("single-down-blow").unwrap().fails.get();
+    let input = StackInput { yard, season, today, days: DAYS, jobs: &jobs, queens_missed, deeps, rules: &rules };
+    let stacks = stacks(&input);
+    follow(vec![(season, stacks)], &jobs, &rules, DAYS).remove(0)
+}
+
+fn due_with(yard: &YardToday, season: &YardSeason, deeps: f64, with_follow_ups: bool) -> Vec<DueVisit> {
+    let jobs = JobBook::standard();
+    let rules = colony_rules(&jobs);
+    let stacks = followed(yard, season, season.first, deeps);
     let put_down_by = code("single-down-blow");
-    let input =
-        ChoreInput { jobs: &jobs, yard, season, stacks: &stacks, today: TODAY, days: DAYS, put_down_by: &put_down_by };
+    let input = ChoreInput {
+        jobs: &jobs,
+        yard,
+        season,
+        stacks: &stacks,
+        rules: &rules,
+        today: season.first,
+        days: DAYS,
+        put_down_by: &put_down_by,
+    };
     let due = due_visits(&input);
     if with_follow_ups { follow_ups(&input, &due, 0) } else { due }
 }
@@ -68,21 +94,58 @@ fn visit_with<'a>(due: &'a [DueVisit], job: &str) -> &'a DueVisit {
     due.iter().find(|visit| visit.chores.iter().any(|chore| chore.job == code(job))).unwrap()
 }
 
-// Scene S1's yard: 26 x 0.6 x 5 + 6 x 0.3 x 5 = 87 a day; 159 minutes; 32 excluders and 32 thirds.
+// Scene S1's yard: 159 minutes; 32 excluders and 32 thirds. What a day costs comes from the model; common practice, no
+// source, says 0.6 kg a day for a double and half of it for a split: 26 x 0.6 x 5 + 6 x 0.3 x 5 = 87 a day. The model
+// must lie within a half and thrice of it, on the first day and over two weeks; where doubles stand, near twice.
 #[test]
-fn doubles_and_splits_are_put_down_on_one_trip_and_each_day_has_its_price() {
-    for (doubles, splits, a_day, minutes) in [(26, 6, 8_700, 159), (40, 0, 12_000, 185), (0, 10, 1_500, 75)] {
+fn doubles_and_splits_are_put_down_on_one_trip_and_waiting_costs_about_what_the_trade_says() {
+    for (doubles, splits, practice_a_day, minutes) in [(26, 6, 87.0, 159), (40, 0, 120.0, 185), (0, 10, 15.0, 75)] {
         let yard = yard(&[(Kind::Double, doubles), (Kind::Split, splits)]);
         let due = due(&yard, &steady(3.0, Some(TODAY)));
         assert_eq!(due.len(), 1, "{due:?}");
         assert_eq!(due[0].window.from, TODAY);
-        for day in 0..DAYS {
-            assert_eq!(due[0].waiting[day], Cents(a_day * i64::try_from(day).unwrap()));
+        assert_eq!(due[0].waiting[0], Cents::ZERO);
+        assert!(due[0].waiting.windows(2).all(|days| days[0] < days[1]), "{:?}", due[0].waiting);
+        assert!(due[0].after_plan > due[0].waiting[DAYS - 1]);
+        for day in [1.0, 14.0] {
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "two small days")]
+            let of_practice = due[0].waiting[day as usize].amount() / (practice_a_day * day);
+            let most = if doubles > 0 { 2.1 } else { 3.0 };
+            assert!((0.5..=most).contains(&of_practice), "{doubles} and {splits}, day {day}: {of_practice}");
         }
-        assert_eq!(due[0].after_plan, Cents(a_day * 20));
         assert_eq!(due[0].pair_minutes, Minutes(minutes));
         assert_eq!(due[0].gear_out.in_yards[&"excluder".parse().unwrap()], doubles + splits);
+        let reason = &due[0].chores[0].reason;
+        assert!(reason.starts_with("the flow is on; ") && reason.contains(" kg a day each"), "{reason}");
+        assert!(reason.contains("a week more costs ") && reason.contains(", most by swarms"), "{reason}");
     }
+}
+
+#[test]
+fn twice_the_colonies_cost_twice_as_much() {
+    let season = steady(3.0, Some(TODAY));
+    let [once, twice] = [13, 26].map(|doubles| due(&yard(&[(Kind::Double, doubles)]), &season)[0].waiting.clone());
+    for (once, twice) in once.iter().zip(&twice) {
+        assert!((2 * once.get() - twice.get()).abs() <= 2);
+    }
+}
+
+#[test]
+fn what_is_lost_before_the_crew_can_come_is_not_counted() {
+    let later = plus_days(TODAY, 5);
+    let visit = due(&yard(&[(Kind::Double, 26)]), &steady(3.0, Some(later))).remove(0);
+    assert_eq!(visit.window.from, later);
+    assert!(visit.waiting[..=5].iter().all(|cents| *cents == Cents::ZERO), "{:?}", visit.waiting);
+    assert!(visit.waiting[6] > Cents::ZERO);
+}
+
+// The model of the colony alone says how kinds differ: the app has no curve of its own.
+#[test]
+fn kinds_bring_what_their_bees_can() {
+    let season = steady(3.0, Some(TODAY));
+    let offered = |kind| followed(&yard(&[(kind, 10)]), &season, TODAY, 0.0)[0].ahead.offered_kg_per_day;
+    let (double, split) = (offered(Kind::Double), offered(Kind::Split));
+    assert!((0.35..0.8).contains(&(split / double)), "{split} and {double}");
 }
 
 #[test]
@@ -116,25 +179,62 @@ fn the_look_for_cells_stands_fixed_and_costs_only_when_it_is_missed() {
     assert_eq!(curve[19], curve[14]);
 }
 
-// Scene S3 at 3 kg/d: full after 12.92 days; then 26 x 3 x 0.6 x 5 = 234 a day.
+// Scene S3: by hand a double with one third is full after 24 / 12.9 / 7.1 days at 2 / 3 / 4.5 kg a day, with two after 14.3.
 #[test]
-fn a_full_yard_loses_its_gain_from_the_day_it_is_full() {
-    let due = due(&put_down_on(TODAY), &steady(3.0, Some(TODAY)));
-    let boxes = visit_with(&due, "add-boxes");
-    let chore = boxes.chores.iter().find(|chore| chore.job == code("add-boxes")).unwrap();
-    let curve = chore.waiting.expected();
-    assert_eq!(curve[12], Cents(0));
-    let full_after = 24.0 / (3.0 - 24.0 / 21.0);
-    for day in [13, 14, 18] {
-        let days_full = f64::from(day) - full_after;
-        assert_eq!(curve[usize::try_from(day).unwrap()], Cents::round_of(234.0 * days_full), "day {day}");
+fn the_hand_sum_stands_beside_the_model_to_the_day() {
+    for (gain, deeps, days) in [(2.0, 1.0, 24), (3.0, 1.0, 12), (4.5, 1.0, 7), (4.5, 2.0, 14)] {
+        let season = steady(gain, Some(TODAY));
+        let stack = followed(&put_down_on(TODAY), &season, TODAY, 26.0 * deeps).remove(0).stack;
+        assert_eq!(stack.full_by_hand(&season, TODAY), Some(DateRange::exact(plus_days(TODAY, days))), "{gain} kg/d");
+        // A day later, with a day's gain in the boxes, it is the same day still.
+        let tomorrow = plus_days(TODAY, 1);
+        let season = YardSeason { first: tomorrow, ..season };
+        let stack = followed(&put_down_on(TODAY), &season, tomorrow, 26.0 * deeps).remove(0).stack;
+        assert_eq!(
+            stack.full_by_hand(&season, tomorrow),
+            Some(DateRange::exact(plus_days(TODAY, days))),
+            "{gain} kg/d"
+        );
     }
-    assert_eq!(chore.clock, ClockSort::Fill);
-    // 12 days at 3 kg bring 36 kg, and 24 kg stand empty: one box more for each colony.
-    assert_eq!(boxes.gear_out.in_yards[&"box".parse().unwrap()], 26);
 }
 
-// Scene S6: three days of rain at -0.5 kg move the fill from day 12.9 to 18.6 after the put-down; the clocks stay.
+// The hand sum takes a box for 24 kg, the low side, because comb is also the drying floor; a handbook's is 29.5 kg. With
+// nectar that dries the model fills the boxes between the two, but for the twentieth that goes to the nest.
+#[test]
+fn the_model_fills_the_boxes_between_the_hand_sums_of_a_low_and_a_full_box() {
+    for gain in [2.5, 3.0, 4.5] {
+        let season = steady(gain, Some(TODAY));
+        let full = followed(&put_down_on(TODAY), &season, TODAY, 26.0)[0].ahead.full_in_days[0].unwrap();
+        let by_hand = |box_kg: f64| {
+            let room = Room { super_kg: box_kg, upper_box_kg: box_kg, hatch_days: HATCH_DAYS };
+            full_after(&room, KilogramsPerDay::of(gain)).unwrap()
+        };
+        assert!((by_hand(24.0)..=by_hand(29.5) / 0.95).contains(&full), "{gain} kg/d: {full}");
+    }
+}
+
+// Once there is no room, 26 colonies lose 0.6 of what they could bring, at 5.00, but for what the nest still takes.
+#[test]
+fn a_full_yard_loses_what_it_could_bring() {
+    let visit_on = |season: &YardSeason| {
+        let due = due_with(&put_down_on(plus_days(TODAY, -14)), season, 26.0, false);
+        let visit = visit_with(&due, "add-boxes").clone();
+        visit.chores.into_iter().find(|chore| chore.job == code("add-boxes")).unwrap()
+    };
+    let season = steady(5.0, Some(plus_days(TODAY, -14)));
+    let chore = visit_on(&season);
+    assert_eq!((chore.window.from, chore.clock), (TODAY, ClockSort::Fill));
+    let a_day = (chore.waiting.expected_on(9) - chore.waiting.expected_on(8)).amount();
+    let all_of_it = 26.0 * 5.35 * 0.6 * 5.0;
+    assert!((0.5..=1.1).contains(&(a_day / all_of_it)), "{a_day} against {all_of_it}");
+    assert!(chore.reason.contains("most by honey that finds no room"), "{}", chore.reason);
+    assert!(chore.boxes_each > 1.0, "{} boxes", chore.boxes_each);
+    // With hardly any flow nothing is lost for want of room.
+    let dearth = due_with(&put_down_on(plus_days(TODAY, -14)), &steady(0.2, Some(TODAY)), 26.0, false);
+    assert!(dearth.iter().all(|visit| visit.chores.iter().all(|chore| chore.job != code("add-boxes"))));
+}
+
+// Scene S6: three days of rain move the fill and no brood clock.
 #[test]
 fn rain_moves_the_fill_clock_and_no_brood_clock() {
     let dry = due(&put_down_on(TODAY), &steady(3.0, Some(TODAY)));
@@ -150,25 +250,85 @@ fn rain_moves_the_fill_clock_and_no_brood_clock() {
     for job in ["unwanted-cells-check", "open-brood-test"] {
         assert_eq!(of(&dry, job), of(&wet, job));
     }
-    assert_eq!(of(&dry, "add-boxes").to, Some(plus_days(TODAY, 12)));
-    assert_eq!(of(&wet, "add-boxes").to, Some(plus_days(TODAY, 18)));
+    // By hand the rain takes 5.7 days: from day 12.9 to 18.6.
+    let later = days_from(of(&dry, "add-boxes").to.unwrap(), of(&wet, "add-boxes").to.unwrap());
+    assert!((3..=6).contains(&later), "{later} days");
+}
+
+// 26 doubles x 0.04 missed x 20 kg x 5.00 = 104 when found two weeks late, from day 12 on.
+#[test]
+fn a_queen_above_costs_from_the_return_on() {
+    let due = due(&put_down_on(plus_days(TODAY, -10)), &steady(0.2, Some(TODAY)));
+    let visit = visit_with(&due, "open-brood-test");
+    let chore = visit.chores.iter().find(|chore| chore.job == code("open-brood-test")).unwrap();
+    let curve = chore.waiting.expected();
+    assert_eq!((curve[2], curve[9], curve[16], curve[20]), (Cents(0), Cents(5_200), Cents(10_400), Cents(10_400)));
+    assert!(chore.reason.contains("about 1 in 26 colonies; a week late costs 52"), "{}", chore.reason);
+}
+
+#[test]
+fn a_late_treatment_costs_the_winter_bees_raised_meanwhile() {
+    let today = date(2026, 8, 10);
+    let season = YardSeason { first: today, ends: DateRange::exact(date(2026, 8, 1)), ..steady(-0.1, None) };
+    let yard = yard(&[(Kind::Single, 20), (Kind::Weak, 4)]);
+    let visits = due(&yard, &season);
+    let treatment = &visit_with(&visits, "treatment-in").chores[0];
+    // Due from 15 August; what is raised before is not among mites yet.
+    let curve = treatment.waiting.expected();
+    assert_eq!(curve[5], Cents::ZERO);
+    assert!(curve[6] > Cents::ZERO && curve[20] > curve[6]);
+    // At most 20 points of 250 for each of 24 colonies.
+    assert!(curve[20] <= Cents(24 * 5_000), "{:?}", curve[20]);
+    assert!(treatment.reason.contains("winter bees are raised among mites"), "{}", treatment.reason);
+    let done = vec![Done { on: date(2026, 8, 8), job: code("treatment-in"), colonies: yard.standing }];
+    let treated = due(&YardToday { done, ..yard }, &season);
+    assert!(treated.iter().all(|visit| visit.chores.iter().all(|chore| chore.job != code("treatment-in"))));
 }
 
 #[test]
 fn what_was_seen_in_the_boxes_counts_more_than_what_was_summed() {
     let day0 = plus_days(TODAY, -6);
     let season = steady(2.0, Some(day0));
-    let held = |fullness| {
+    let rules = colony_rules(&JobBook::standard());
+    let stack = |fullness, deeps: f64| {
         let yard = YardToday { fullness, ..put_down_on(day0) };
-        stacks(&yard, &season, TODAY, 24.0, 0.0)[0].now.held_kg
+        followed(&yard, &season, TODAY, 26.0 * deeps).remove(0).stack
     };
-    assert!((held(None) - 12.0).abs() < 1e-9);
-    // Looked into yesterday: half of 24 + 24 x 5/21 kg, and one day's gain since.
+    let full = |fullness| stack(fullness, 1.0).colony.share_full_above(&rules);
+    let summed = stack(None, 1.0);
+    assert_eq!(summed.stands_by, (StandsBy::PutDown, day0));
+    // Six days at 2 kg, less what went to the nest.
+    let held_kg = summed.colony.honey_above_kg();
+    assert!((10.0..19.0).contains(&held_kg), "{held_kg}");
+    // Looked into this morning: what was seen stands. Looked into yesterday: a day's gain more.
+    assert!((full(Some((TODAY, Share::of(0.5)))) - 0.5).abs() < 1e-9);
     let yesterday = Some((plus_days(TODAY, -1), Share::of(0.5)));
-    assert!((held(yesterday) - (0.5 * (24.0 + 24.0 * 5.0 / 21.0) + 2.0)).abs() < 1e-9);
+    assert_eq!(stack(yesterday, 1.0).stands_by, (StandsBy::Look, plus_days(TODAY, -1)));
+    assert!((0.5..0.6).contains(&full(yesterday)), "{}", full(yesterday));
+    // A look before the put-down says nothing of the boxes since.
+    assert_eq!(stack(Some((plus_days(day0, -3), Share::of(0.9))), 1.0), summed);
     // Two deeps a colony on the hives hold twice as much.
-    let two = stacks(&put_down_on(day0), &season, TODAY, 24.0, 26.0 * 48.0);
-    assert!((two[0].room.super_kg - 48.0).abs() < 1e-9);
+    assert!((stack(None, 2.0).room.super_kg - 48.0).abs() < 1e-9);
+}
+
+#[test]
+fn boxes_stand_on_the_hives_from_the_day_they_came() {
+    let day0 = plus_days(TODAY, -14);
+    let season = steady(8.0, Some(day0));
+    let honey = |boxes_moved: Vec<BoxesMoved>| {
+        let yard = YardToday { boxes_moved, ..put_down_on(day0) };
+        followed(&yard, &season, TODAY, 52.0).remove(0).stack.colony.honey_kg()
+    };
+    let moved =
+        |back: i64, on_deeps: f64, off_deeps: f64| BoxesMoved { on: plus_days(TODAY, -back), on_deeps, off_deeps };
+    let (early, late) = (
+        honey(vec![moved(14, 26.0, 0.0), moved(12, 26.0, 0.0)]),
+        honey(vec![moved(14, 26.0, 0.0), moved(1, 26.0, 0.0)]),
+    );
+    assert!(early > late + 0.5, "boxes that came late were full late: {early} and {late}");
+    // A box pulled and an empty one put back: its honey is gone.
+    let pulled = honey(vec![moved(14, 52.0, 0.0), moved(2, 26.0, 26.0)]);
+    assert!(pulled < early - 15.0, "{pulled} and {early}");
 }
 
 #[test]

@@ -1,29 +1,23 @@
 //! What waiting costs: for each day of the plan the money lost by then, in each member and on the whole.
 //!
+//! Honey with no room, swarms, plugged nests, a queen above and late treatment come from the season's colony model
+//! (`outyard_season::waiting`). What that model does not know has its rule here.
+//!
 //! | symbol | name in code | meaning | unit | value | source |
 //! |---|---|---|---|---|---|
-//! | L | `lost_once_full` | part of the gain lost once boxes are full | of 1 | 0.6 | common practice, no source |
-//! | l | `late_put_down_kg_per_day` | honey lost a day by a double not put down in the flow | kg/d | 0.6 | common practice, no source |
 //! | c | `CELLS_SHARE` | colonies with unwanted cells above | of 1 | 0.10 | assumed |
 //! | v | `VIRGIN_DAYS` | days over which virgins leave such cells | d | 7 | stage table: days 10 to 17 |
-//! | f | `Job::fails` | colonies whose queen was missed at the put-down | of 1 | 0.04 | common practice, no source |
-//! | q | `QUEEN_UP_DAYS` | days over which a queen above costs what a late queen does | d | 14 | assumed |
-//! | w | `WINTER_POINTS_PER_DAY` | winter loss added by a day of late treatment | of 1 | 0.2/30 | common practice, no source: 20 points in a month |
+//! | w | `WINTER_POINTS_PER_DAY` | winter loss added by a day a wash for mites is late | of 1 | 0.2/30 | common practice, no source: 20 points in a month |
 //! | s | `STARVE_SHARE_PER_DAY` | colonies lost by a day of late feed | of 1 | 0.05/30 | common practice, no source: 5 % in a month |
 
-use outyard_base::{Cents, Kilograms, Range};
-use outyard_trade::jobbook::Worth;
-
-use super::YardSeason;
-use super::stack::{Stack, vigour};
+use outyard_base::{Cents, Range};
+use outyard_season::waiting::{Cause, WaitingCosts};
 
 /// Part of the colonies with unwanted cells above: assumed.
 pub(super) const CELLS_SHARE: f64 = 0.10;
 /// Days over which virgins leave unwanted cells.
 pub(super) const VIRGIN_DAYS: f64 = 7.0;
-/// Days over which a queen above costs what a late queen does: assumed.
-pub(super) const QUEEN_UP_DAYS: f64 = 14.0;
-/// Winter loss added by each day of late treatment.
+/// Winter loss added by each day a wash for mites is late.
 pub(super) const WINTER_POINTS_PER_DAY: f64 = 0.2 / 30.0;
 /// Colonies lost by each day of late feed.
 pub(super) const STARVE_SHARE_PER_DAY: f64 = 0.05 / 30.0;
@@ -39,6 +33,28 @@ impl WaitingCurve {
     /// A curve that is the same in every member.
     pub fn certain(members: usize, money: Vec<f64>) -> Self {
         Self { money: vec![money; members.max(1)] }
+    }
+
+    /// What the colony model says of some causes.
+    pub fn of_model(costs: &WaitingCosts, causes: &[Cause]) -> Self {
+        Self { money: (0..costs.members()).map(|member| costs.of_member(member, causes)).collect() }
+    }
+
+    /// True for the curve of nothing.
+    pub fn is_empty(&self) -> bool {
+        self.money.is_empty()
+    }
+
+    /// What is lost from a day of the plan on: what is lost before it is lost whoever comes when.
+    #[must_use]
+    pub fn counted_from(mut self, day: usize) -> Self {
+        for member in self.money.iter_mut().filter(|_| day > 0) {
+            let before = member.get(day).or(member.last()).copied().unwrap_or(0.0);
+            for money in member {
+                *money = (*money - before).max(0.0);
+            }
+        }
+        self
     }
 
     /// Adds another curve of the same members and days.
@@ -72,6 +88,11 @@ impl WaitingCurve {
         Range::of_sample(&sample).map_or(Range::exact(Cents::ZERO), |range| range.map(Cents::round_of))
     }
 
+    /// Expected money lost by waiting from one day to another; past the last day, to the last.
+    pub fn between(&self, from: usize, to: usize) -> Cents {
+        self.expected_on(to) - self.expected_on(from)
+    }
+
     /// Expected money lost by waiting from one day to the next.
     pub fn a_day_more(&self, day: usize) -> Cents {
         let curve = mean_curve(&self.money);
@@ -95,57 +116,6 @@ pub fn mean_curve(members: &[Vec<f64>]) -> Vec<f64> {
     sum.iter().map(|value| value / members.len() as f64).collect()
 }
 
-/// Honey with no room: once a stack is full, a share of each day's gain is lost.
-pub(super) fn no_room(season: &YardSeason, stack: &Stack, worth: &Worth, days: usize) -> WaitingCurve {
-    let share = worth.lost_once_full.get();
-    let money = season
-        .gain
-        .iter()
-        .map(|gains| {
-            let full_in = stack.full_in(gains).unwrap_or(f64::INFINITY);
-            let mut lost_kg = 0.0;
-            (0..=days)
-                .map(|day| {
-                    let so_far = price(worth, lost_kg * f64::from(stack.colonies));
-                    #[expect(clippy::cast_precision_loss, reason = "days of one plan")]
-                    let standing_full = (day as f64 + 1.0 - full_in).clamp(0.0, 1.0);
-                    let gain = gains.get(day).copied().unwrap_or(0.0).max(0.0) * vigour(stack.kind);
-                    lost_kg += gain * standing_full * share;
-                    so_far
-                })
-                .collect()
-        })
-        .collect();
-    WaitingCurve { money }
-}
-
-/// Colonies not put down while the flow runs.
-pub(super) fn not_put_down(
-    season: &YardSeason,
-    colonies: u32,
-    kg_per_day: f64,
-    worth: &Worth,
-    days: usize,
-) -> WaitingCurve {
-    let money = season
-        .gain
-        .iter()
-        .map(|gains| {
-            let mut lost_kg = 0.0;
-            (0..=days)
-                .map(|day| {
-                    let so_far = price(worth, lost_kg * f64::from(colonies));
-                    if gains.get(day).is_some_and(|gain| *gain >= season.flow_threshold_kg_per_day) {
-                        lost_kg += kg_per_day;
-                    }
-                    so_far
-                })
-                .collect()
-        })
-        .collect();
-    WaitingCurve { money }
-}
-
 /// A loss that grows evenly from one day of the plan on and, if `over_days` is given, stops growing after so many days.
 #[expect(clippy::cast_precision_loss, reason = "days of one plan")]
 pub(super) fn evenly_from(
@@ -162,8 +132,4 @@ pub(super) fn evenly_from(
         })
         .collect();
     WaitingCurve::certain(members, money)
-}
-
-fn price(worth: &Worth, honey_kg: f64) -> f64 {
-    worth.of_honey(Kilograms::of(honey_kg)).amount()
 }

@@ -673,7 +673,7 @@ pub(crate) fn outlook(words: &OutlookWords, desk: &Desk) -> Answer {
     let waiting = Waiting::new("looking at weather and scales");
     let situation = desk.situation()?;
     let days = situation.settings.outlook.plan_days;
-    let Found { seasons, yards, notes, .. } = find_due(&situation, days)?;
+    let Found { seasons, stacks, notes, .. } = find_due(&situation, days)?;
     drop(waiting);
     if let Some(id) = &words.yard {
         find_yard(&situation, id)?;
@@ -681,7 +681,7 @@ pub(crate) fn outlook(words: &OutlookWords, desk: &Desk) -> Answer {
     let chosen: Vec<_> =
         seasons.iter().filter(|(id, _)| words.yard.as_ref().is_none_or(|wanted| wanted == *id)).collect();
     let outlooks: Vec<_> =
-        chosen.iter().map(|(id, ahead)| outyard_app::outlook::yard_view(&situation, id, &yards[*id], ahead)).collect();
+        chosen.iter().map(|(id, ahead)| outyard_app::outlook::yard_view(&situation, id, &stacks[*id], ahead)).collect();
     let mut page = format!("Outlook on {}\n\n", situation.today);
     page.push_str(&lay_out(
         &[
