@@ -184,10 +184,10 @@ fn put_down(input: &ChoreInput<'_>) -> Vec<Chore> {
         }
         let flow = if begun { "the flow is on".to_owned() } else { format!("flow expected {}", season.begins) };
         let reason = format!(
-            "{flow}; {count} {} still up bring {:.1} kg a day each, nests full {}; {}",
+            "{flow}; {count} {} still up bring {:.1} kg a day each, {}; {}",
             kind.label(count),
             offered(&stacks),
-            soonest(&stacks, |one| one.ahead.refuses),
+            nests_full(&soonest(&stacks, |one| one.ahead.refuses)),
             a_week_more(input, &stacks, &ROOM, from)
         );
         chores.push(Chore {
@@ -201,6 +201,15 @@ fn put_down(input: &ChoreInput<'_>) -> Vec<Chore> {
         });
     }
     chores
+}
+
+/// When nests without boxes take no more, in words.
+fn nests_full(dates: &DateRange) -> String {
+    match (dates.early, dates.likely) {
+        (None, _) => "with room in the nest".to_owned(),
+        (Some(early), None) => format!("nests perhaps full from {}", day_month(early)),
+        _ => format!("nests full {dates}"),
+    }
 }
 
 /// What a colony could bring a day over the days of the plan, mean of the stacks, kg.

@@ -24,7 +24,7 @@ name = "The pair that always goes first-"
 truck = "The red truck with the long deck"
 leave = "06:00"
 "#;
-    let outfit = Outfit::of(&[("outfit.toml", settings), ("jobs.toml", "[worth]\nlate_put_down_kg_per_day = 3\n")]);
+    let outfit = Outfit::of(&[("outfit.toml", settings), ("jobs.toml", "[worth]\nhoney_per_kg = 4.5\n")]);
     let mut yards =
         "yard,latitude,longitude,doubles,splits,singles,weak,queenless,forage,group,name,gate,wet_road,landowner\n"
             .to_owned();

@@ -111,10 +111,9 @@ fn scene_6_the_sum_on_the_tailgate() {
     );
 }
 
-/// Two pairs of three yards a day each, with put-downs that must not wait; a late queen or a box more costs little.
+/// Two pairs of three yards a day each, with the job book as it comes: what waiting costs is the colony model's word.
 const TWO_PAIRS: &str = r#"
 name = "Quill Valley Bees"
-jobs = "jobs.toml"
 yards_per_run_max = 3
 [home]
 latitude = 45.1
@@ -139,12 +138,6 @@ name = "two"
 truck = "White"
 leave = "06:00"
 "#;
-const PUT_DOWNS_FIRST: &str = "
-[worth]
-late_put_down_kg_per_day = 3
-late_brood_lift_kg_per_day = 1.5
-late_queen_kg = 0
-";
 
 /// Mild, dry days over six years up to a date.
 pub(crate) fn mild_weather(last: Date) -> String {
@@ -165,7 +158,7 @@ pub(crate) fn mild_weather(last: Date) -> String {
 
 /// An outfit of two pairs whose first yards are put down from 3 July on, six a day.
 fn two_pairs(yards: u32, days_done: i64) -> (Outfit, Date) {
-    let outfit = Outfit::of(&[("outfit.toml", TWO_PAIRS), ("jobs.toml", PUT_DOWNS_FIRST)]);
+    let outfit = Outfit::of(&[("outfit.toml", TWO_PAIRS)]);
     let mut text = "yard,latitude,longitude,doubles,splits,forage\n".to_owned();
     for yard in 1..=yards {
         let (row, place) = ((yard - 1) / 8, (yard - 1) % 8);
