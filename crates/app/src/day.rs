@@ -251,7 +251,9 @@ mod tests {
         let text = "from,to,minutes\nhome,7,25\n7,12,15\n12,19,20\n19,home,40\nhome,12,30\nhome,19,40\n7,19,30\n";
         let drives = read_drives("drives.csv", text, &ColumnMap::new()).unwrap();
         let yards: Vec<YardId> = ["7", "12", "19"].iter().map(|name| name.parse().unwrap()).collect();
-        let roads = RoadMap::new(&settings, &drives, yards.clone(), &BTreeMap::new()).unwrap();
+        let roads =
+            RoadMap::new(&settings, &drives, &crate::roads::RoadTimes::default(), yards.clone(), &BTreeMap::new())
+                .unwrap();
         let jobs = JobBook::standard();
         let input = DayInput {
             settings: &settings,

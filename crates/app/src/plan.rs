@@ -11,7 +11,7 @@ use outyard_trade::jobbook::JobBook;
 
 use crate::due::DueVisit;
 use crate::intake::drives::Drives;
-use crate::roads::RoadMap;
+use crate::roads::{RoadMap, RoadTimes};
 use crate::settings::{CrewRule, Settings};
 use crate::work_out::shed_gear;
 
@@ -38,6 +38,8 @@ pub struct PlanInput<'a> {
     pub jobs: &'a JobBook,
     /// Known drives.
     pub drives: &'a Drives,
+    /// Drives by the roads of a map.
+    pub roads: &'a RoadTimes,
     /// Where its yards are.
     pub places: &'a BTreeMap<YardId, Place>,
     /// Visits that are due.
@@ -77,7 +79,7 @@ pub fn build_problem(input: &PlanInput<'_>) -> Result<(RunProblem, Vec<GearCode>
     let mut yards: Vec<YardId> = input.due.iter().map(|due| due.yard.clone()).collect();
     yards.sort();
     yards.dedup();
-    let roads = RoadMap::new(input.settings, input.drives, yards, input.places)?;
+    let roads = RoadMap::new(input.settings, input.drives, input.roads, yards, input.places)?;
     let gear_codes: Vec<GearCode> = gear_of(input.jobs, input.due);
     let gear = gear_codes.iter().map(|code| gear_rule(input, code)).collect();
     let crews = input.settings.crews.iter().map(|crew| crew_rule(input, crew)).collect();

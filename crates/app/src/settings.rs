@@ -64,6 +64,27 @@ pub struct Roads {
     pub speed: KilometresPerHour,
     /// File of known drive times, beside `outfit.toml`.
     pub drives_file: Option<String>,
+    /// Extract of the map of OpenStreetMap, beside `outfit.toml`.
+    pub extract_file: Option<String>,
+    /// The largest truck, loaded.
+    pub truck: TruckSize,
+    /// How far from a road a yard may lie to be put on it, in metres.
+    pub off_road_most_m: f64,
+}
+
+/// What roads are held against: the largest truck of the outfit, loaded.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TruckSize {
+    /// Height, m.
+    pub height_m: f64,
+    /// Width, m.
+    pub width_m: f64,
+    /// Length with its trailer, m.
+    pub length_m: f64,
+    /// Weight, t.
+    pub weight_t: f64,
+    /// Weight on the heaviest axle, t.
+    pub axle_t: f64,
 }
 
 /// How far and how finely the season is looked at.
@@ -156,6 +177,13 @@ struct RoadsText {
     detour: Option<Spanned<f64>>,
     speed_km_per_h: Option<Spanned<f64>>,
     drives: Option<Spanned<String>>,
+    extract: Option<Spanned<String>>,
+    truck_height_m: Option<Spanned<f64>>,
+    truck_width_m: Option<Spanned<f64>>,
+    truck_length_m: Option<Spanned<f64>>,
+    truck_weight_t: Option<Spanned<f64>>,
+    truck_axle_t: Option<Spanned<f64>>,
+    off_road_most_m: Option<Spanned<f64>>,
 }
 
 #[derive(Default, Deserialize)]
@@ -284,6 +312,15 @@ pub fn read_settings(file: &str, text: &str) -> Result<Settings, Vec<Trouble>> {
     let zone = reader.take(&raw.home.zone, zone);
     let detour = reader.within(raw.roads.detour.as_ref(), 1.3, 1.0, 3.0, "times the straight line");
     let speed = reader.within(raw.roads.speed_km_per_h.as_ref(), 60.0, 5.0, 130.0, "km/h");
+    // A middling loaded flatbed: 3.8 m high, 2.55 m wide, 10 m long, 12 t, 8 t on an axle; 1,000 m off the road (assumed).
+    let truck = TruckSize {
+        height_m: reader.within(raw.roads.truck_height_m.as_ref(), 3.8, 1.5, 6.0, "m"),
+        width_m: reader.within(raw.roads.truck_width_m.as_ref(), 2.55, 1.5, 5.0, "m"),
+        length_m: reader.within(raw.roads.truck_length_m.as_ref(), 10.0, 3.0, 40.0, "m"),
+        weight_t: reader.within(raw.roads.truck_weight_t.as_ref(), 12.0, 1.0, 80.0, "t"),
+        axle_t: reader.within(raw.roads.truck_axle_t.as_ref(), 8.0, 0.5, 20.0, "t"),
+    };
+    let off_road_most_m = reader.within(raw.roads.off_road_most_m.as_ref(), 1000.0, 10.0, 10_000.0, "m");
     let threshold = reader.within(raw.flow.threshold_kg_per_day.as_ref(), 1.0, 0.05, 20.0, "kg/d");
     let days_running = reader.within(raw.flow.days_running.as_ref(), 2, 1, 14, "days");
     let outlook = OutlookRule {
@@ -323,6 +360,9 @@ pub fn read_settings(file: &str, text: &str) -> Result<Settings, Vec<Trouble>> {
                 detour,
                 speed: KilometresPerHour::of(speed),
                 drives_file: raw.roads.drives.map(Spanned::into_inner),
+                extract_file: raw.roads.extract.map(Spanned::into_inner),
+                truck,
+                off_road_most_m,
             },
             flow: FlowRule { threshold: KilogramsPerDay::of(threshold), days_running },
             outlook,

@@ -18,6 +18,7 @@ use crate::intake::scale_file::read_scale_file;
 use crate::intake::table::ColumnMap;
 use crate::intake::weather_file::read_weather;
 use crate::nights::GroupNights;
+use crate::roads::RoadTimes;
 use crate::settings::Settings;
 
 /// Word in [`SeriesKept::what`] for a station's seen weather.
@@ -85,6 +86,8 @@ pub struct Situation {
     pub plants: PlantTable,
     /// Known drives.
     pub drives: Drives,
+    /// Drives by the roads of a map; empty until a face that has one puts it in.
+    pub roads: RoadTimes,
     /// The outfit as the book tells it up to this morning.
     pub outfit: Outfit,
     /// Stations.
@@ -138,7 +141,7 @@ impl Situation {
         }
         let stations = stations.into_iter().map(|(name, parts)| parts.finish(name, today, &mut notes)).collect();
         let scales = scales.into_iter().map(|(name, parts)| parts.finish(name, &outfit, &settings, today)).collect();
-        Ok(Self { settings, jobs, plants, drives, outfit, stations, scales, today, notes })
+        Ok(Self { settings, jobs, plants, drives, roads: RoadTimes::default(), outfit, stations, scales, today, notes })
     }
 
     /// Yards kept, with where each stands.

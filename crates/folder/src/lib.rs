@@ -8,6 +8,8 @@
 //! | what `jobs` names | the outfit's own job book, laid over the built-in one |
 //! | what `plants` names | the outfit's own plants |
 //! | what `roads.drives` names | known drive times |
+//! | what `roads.extract` names | an extract of the map |
+//! | `cache/roads.kept` | its roads, prepared |
 
 use std::collections::BTreeMap;
 use std::fs::{self, File};
@@ -260,7 +262,7 @@ impl Desk {
             None => Drives::default(),
             Some(name) => read_drives(name, &read_file(&self.folder.join(name))?, &ColumnMap::new())?,
         };
-        Situation::new(SituationParts {
+        let mut situation = Situation::new(SituationParts {
             jobs: self.jobs_of(&settings)?,
             plants: self.plants()?,
             drives,
@@ -268,7 +270,9 @@ impl Desk {
             files,
             today: self.today(),
             settings,
-        })
+        })?;
+        outyard_roads::put_roads_in(&mut situation, &self.folder).map_err(one)?;
+        Ok(situation)
     }
 
     /// Day of the last put-down in a yard.

@@ -3,7 +3,7 @@
 //! What each tag means stands in the wiki of OpenStreetMap ([osm-wiki]). How fast a loaded truck is on it does not: the
 //! wiki tells classes of roads, not speeds. Three limits are law somewhere and bound the table: 80 km/h for heavy trucks
 //! on motorways and 60 km/h elsewhere outside towns in Germany ([stvo], § 18 and § 3), walking pace in a living street.
-//! All other speeds are assumed; drives told in tallies put them right for the outfit as a whole and road by road.
+//! All other speeds are assumed; the outfit's own table of drives goes before them.
 //!
 //! | symbol | name in code | meaning | unit | value | source |
 //! |---|---|---|---|---|---|

@@ -598,7 +598,7 @@ pub(crate) fn day(words: &DayWords, desk: &Desk) -> Answer {
         let yard = find_yard(&situation, id)?;
         sheets.push(yard_sheet(&situation.jobs, id, &yard.colonies, by, crew.hands, situation.today).map_err(one)?);
     }
-    let roads = RoadMap::new(settings, &situation.drives, words.yards.clone(), &situation.places())?;
+    let roads = RoadMap::new(settings, &situation.drives, &situation.roads, words.yards.clone(), &situation.places())?;
     let job = situation.jobs.job(by.as_str()).map_err(one)?;
     let gate = situation.jobs.gate_of(job);
     let gate = words.gate.unwrap_or((gate.from, gate.to));

@@ -5,6 +5,7 @@ mod dijkstra;
 mod hostile;
 mod maps;
 mod open_data;
+mod outfit;
 
 use std::path::Path;
 
