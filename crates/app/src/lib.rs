@@ -16,6 +16,7 @@ pub mod plan;
 pub mod ports;
 pub mod roads;
 pub mod round;
+pub mod season_picture;
 pub mod seasons;
 pub mod settings;
 pub mod situation;

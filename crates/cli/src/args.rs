@@ -56,6 +56,8 @@ pub(crate) enum Verb {
     Day(DayWords),
     /// Flow, bloom and filling ahead, for all yards or one
     Outlook(OutlookWords),
+    /// The season of a yard as a picture: gain, room, boxes filling, clocks
+    Picture(PictureWords),
     /// When the boxes are full and when a crew must be back
     Fill(FillWords),
     /// Which of some yards to give boxes to first
@@ -198,6 +200,14 @@ pub(crate) struct DayWords {
 pub(crate) struct OutlookWords {
     /// Only this yard
     pub(crate) yard: Option<YardId>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct PictureWords {
+    /// The yard
+    pub(crate) yard: YardId,
+    /// File to write, as SVG
+    pub(crate) file: PathBuf,
 }
 
 #[derive(Debug, Args)]

@@ -4,6 +4,7 @@
 
 mod args;
 mod commands;
+mod picture;
 mod progress;
 mod reply;
 mod table;
@@ -15,7 +16,7 @@ use outyard_base::Trouble;
 use outyard_folder::Desk;
 
 use crate::args::{Verb, Words};
-use crate::commands::{book, keeping, outfit, plan, sheets, sums, tables};
+use crate::commands::{book, keeping, outfit, pictures, plan, sheets, sums, tables};
 use crate::reply::{Reply, tell};
 
 fn main() -> ExitCode {
@@ -36,6 +37,7 @@ fn answer(words: &Words) -> Result<Reply, Vec<Trouble>> {
         Verb::Yard(words) => plan::yard(words, &desk),
         Verb::Day(words) => plan::day(words, &desk),
         Verb::Outlook(words) => plan::outlook(words, &desk),
+        Verb::Picture(words) => pictures::season(words, &desk),
         Verb::Fill(words) => sums::fill(words, &desk),
         Verb::First(words) => sums::first(words, &desk),
         Verb::Round(words) => sums::round(words, &desk),

@@ -3,6 +3,7 @@
 pub(crate) mod book;
 pub(crate) mod keeping;
 pub(crate) mod outfit;
+pub(crate) mod pictures;
 pub(crate) mod plan;
 pub(crate) mod scales;
 pub(crate) mod scores;

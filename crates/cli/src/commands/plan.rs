@@ -434,7 +434,7 @@ fn crews_home(situation: &Situation, words: &[String]) -> Result<Vec<(String, Da
     Ok(out)
 }
 
-fn find_yard<'a>(situation: &'a Situation, yard: &YardId) -> Result<&'a Yard, Vec<Trouble>> {
+pub(crate) fn find_yard<'a>(situation: &'a Situation, yard: &YardId) -> Result<&'a Yard, Vec<Trouble>> {
     situation.outfit.yards.get(yard).filter(|yard| yard.given_up.is_none()).ok_or_else(|| {
         one(Trouble::new(
             "YRD-005",
