@@ -1,12 +1,9 @@
 //! Pictures.
 
-use std::fs;
-
 use outyard_app::season_picture::season_picture;
 use outyard_app::work_out::{Found, find_due};
 use outyard_base::Trouble;
-use outyard_base::trouble::Spot;
-use outyard_folder::Desk;
+use outyard_folder::{Desk, write_whole};
 
 use crate::args::PictureWords;
 use crate::picture;
@@ -29,16 +26,7 @@ pub(crate) fn season(words: &PictureWords, desk: &Desk) -> Result<Reply, Vec<Tro
     };
     let season = season_picture(&situation, &words.yard, &yards[&words.yard], ahead);
     let name = words.file.display().to_string();
-    fs::write(&words.file, picture::draw(&season)).map_err(|error| {
-        vec![
-            Trouble::new(
-                "FIL-007",
-                format!("cannot be written: {error}"),
-                "see that the folder is there and open to you",
-            )
-            .at(Spot::file(name.clone())),
-        ]
-    })?;
+    write_whole(&words.file, picture::draw(&season).as_bytes())?;
     let page = format!("The season of yard {} is drawn in {name}\n", words.yard);
     Ok(Reply::new(page, season).with(situation.notes.clone()).with(notes))
 }
