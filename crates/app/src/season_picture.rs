@@ -159,9 +159,10 @@ pub fn season_picture(situation: &Situation, id: &YardId, yard: &YardToday, ahea
     let kept = situation.outfit.yards.get(id).map(|yard| &yard.kept);
     let (nights, seen_by) = situation.nights_for(id, kept.map_or("", |kept| kept.group.as_str()));
     let put_down: u32 = yard.put_downs.iter().map(|round| round.colonies.total()).sum();
-    let boxes_kg = situation.boxes_kg(yard).get();
+    let deeps = situation.deeps_on_hives(yard);
     let deep_kg = situation.jobs.worth.full_deep_kg.get();
-    let supers_kg = if boxes_kg > 0.0 { boxes_kg / f64::from(put_down.max(1)) } else { deep_kg };
+    // With nothing counted the one third of the put-down stands there.
+    let supers_kg = if deeps > 0.0 { deep_kg * deeps / f64::from(put_down.max(1)) } else { deep_kg };
     SeasonPicture {
         yard: id.as_str().to_owned(),
         name: kept.map_or_else(String::new, |kept| kept.name.clone()),
