@@ -232,6 +232,8 @@ fn visit_rule(input: &PlanInput<'_>, due: &DueVisit, gates: &[GateDay], gear: &[
         }
         by_gear.into_iter().filter(|(_, count)| *count > 0).collect()
     };
+    // A third pair of hands shortens the work at the colonies, never gate, smoke and packing.
+    let setup = (Minutes::ZERO - Minutes::ceil_of(-input.jobs.visit.setup_pair_minutes)).min(due.pair_minutes);
     let earliest = outyard_base::days::days_from(input.today, due.window.from).clamp(0, 28);
     Visit {
         earliest_day: usize::try_from(earliest).expect("clamped to a plan"),
@@ -246,7 +248,8 @@ fn visit_rule(input: &PlanInput<'_>, due: &DueVisit, gates: &[GateDay], gear: &[
             days_max: follow.days_max,
         }),
         hands_min: 2.min(input.settings.crews.iter().map(|crew| crew.hands).max().unwrap_or(1)),
-        ..Visit::plain(due.yard.clone(), &due.what(input.jobs), node, due.pair_minutes, Cents::ZERO, input.days)
+        setup_minutes: setup,
+        ..Visit::plain(due.yard.clone(), &due.what(input.jobs), node, due.pair_minutes - setup, Cents::ZERO, input.days)
     }
 }
 

@@ -231,6 +231,7 @@ fn home_at(parts: &RunParts, run: &Run, leave: i64, lunch_after: Option<usize>) 
         if work * pace < visit.pair_minutes.0 * 1000 {
             work += 1;
         }
+        work += visit.setup_minutes.0;
         if lunch_here && worked == 0 {
             // Not before any work, unless the first yard alone keeps them past lunch.
             let drive = parts.roads.minutes[crew.base * nodes + visit.node];

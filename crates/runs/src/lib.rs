@@ -30,7 +30,7 @@ pub use check::{Breach, check_plan, own_bill};
 pub use plan::{Bill, Load, LunchTimes, Plan, Run, RunTimes, StopTimes};
 pub use prices::{Extra, Price, price, prices};
 pub use problem::{Crew, Day, Follows, Gate, Gear, Lunch, Roads, RunParts, RunProblem, Told, Truck, Visit};
-pub use reasons::{Alternative, Hindrance, Reason, reasons};
+pub use reasons::{Alternative, Hindrance, OtherCrew, Reason, reasons};
 pub use replan::{Replanned, Slide, replan};
 pub use replay::{Replayed, best_over, replay};
 pub use rule_of_thumb::nearest_due_first;

@@ -185,7 +185,9 @@ pub struct Visit {
     pub what: String,
     /// The yard's node in the roads.
     pub node: usize,
-    /// Service time of a pair, in minutes.
+    /// Minutes there that no hand more makes shorter (gate, smoke, packing), on top of the work of the pair; often 0.
+    pub setup_minutes: Minutes,
+    /// Work of a pair, in minutes: a crew takes that divided by its pace.
     pub pair_minutes: Minutes,
     /// First day on which it may be done.
     pub earliest_day: usize,
@@ -216,6 +218,7 @@ impl Visit {
             yard,
             what: what.to_owned(),
             node,
+            setup_minutes: Minutes(0),
             pair_minutes,
             earliest_day: 0,
             waiting: vec![Cents::ZERO; days],
@@ -452,6 +455,7 @@ fn visit_faults(parts: &RunParts, index: usize, visit: &Visit, faults: &mut Faul
     let gear = visit.needs.iter().chain(&visit.brings);
     faults.check(
         (0..=2880).contains(&visit.pair_minutes.0)
+            && (0..=2880).contains(&visit.setup_minutes.0)
             && gear.clone().all(|(_, count)| (0..=1_000_000).contains(count))
             && visit.earliest_day <= DAYS_MAX,
         "RUN-013",

@@ -1,5 +1,7 @@
 //! Why a visit stands where it stands: what every other day would cost with the rest of the plan left as it is, or what forbids it.
 
+use std::ops::Range;
+
 use outyard_base::{Cents, Minutes};
 
 use crate::bill::cost;
@@ -54,6 +56,15 @@ pub struct Alternative {
     pub outcome: Result<(usize, Cents), Hindrance>,
 }
 
+/// Another crew for a visit on the day it stands on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct OtherCrew {
+    /// The crew.
+    pub crew: usize,
+    /// What the bill would rise by (negative: fall), or what forbids it.
+    pub outcome: Result<Cents, Hindrance>,
+}
+
 /// Why a visit stands where it stands.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Reason {
@@ -67,6 +78,8 @@ pub struct Reason {
     pub leaving_out_adds: Cents,
     /// All other days, in order.
     pub alternatives: Vec<Alternative>,
+    /// All other crews on the same day, in order; none when it is left out.
+    pub other_crews: Vec<OtherCrew>,
 }
 
 impl Reason {
@@ -76,6 +89,14 @@ impl Reason {
             .iter()
             .filter_map(|other| other.outcome.ok().map(|(_, adds)| (other.day, adds)))
             .min_by_key(|&(day, adds)| (adds, day))
+    }
+
+    /// The cheapest other crew of the same day and what it adds.
+    pub fn next_best_crew(&self) -> Option<(usize, Cents)> {
+        self.other_crews
+            .iter()
+            .filter_map(|other| other.outcome.ok().map(|adds| (other.crew, adds)))
+            .min_by_key(|&(crew, adds)| (adds, crew))
     }
 }
 
@@ -94,24 +115,33 @@ pub fn reasons(problem: &RunProblem, plan: &Plan, visit: usize) -> Reason {
     let stands = draft.plan.assignments(groups.len())[visit];
     let mut without = draft.clone();
     without.remove(&[visit]);
-    let leaving_out_adds = bill(&without.plan) - now;
+    // A run that cannot be timed without this stop loses others as well.
+    let leaving_out_adds = bill(&repaired(problem, &without.plan).plan) - now;
     let mut loose = draft;
     loose.take_off(&group);
+    let crews = 0..parts.crews.len();
     let alternatives = (0..parts.days.len())
         .filter(|&day| stands.is_none_or(|(own, _)| own != day))
-        .map(|day| Alternative { day, outcome: on_day(&loose, &group, day).map(|(crew, total)| (crew, total - now)) })
+        .map(|day| {
+            let outcome = on_day(&loose, &group, day, crews.clone()).map(|(crew, total)| (crew, total - now));
+            Alternative { day, outcome }
+        })
         .collect();
+    let other_crews = stands.map_or_else(Vec::new, |(day, own)| {
+        let others = crews.clone().filter(|&crew| crew != own);
+        let outcome = |crew| on_day(&loose, &group, day, crew..crew + 1).map(|(_, total)| total - now);
+        others.map(|crew| OtherCrew { crew, outcome: outcome(crew) }).collect()
+    });
     let loss = stands.map_or(parts.visits[visit].skip, |(day, _)| parts.visits[visit].waiting[day]);
-    Reason { visit, stands, loss, leaving_out_adds, alternatives }
+    Reason { visit, stands, loss, leaving_out_adds, alternatives, other_crews }
 }
 
-/// The cheapest crew for a group of visits on a day and the bill with it.
-fn on_day(loose: &Draft<'_>, group: &[usize], day: usize) -> Result<(usize, Cents), Hindrance> {
-    let parts = loose.problem.parts();
+/// The cheapest of some crews for a group of visits on a day and the bill with it.
+fn on_day(loose: &Draft<'_>, group: &[usize], day: usize, crews: Range<usize>) -> Result<(usize, Cents), Hindrance> {
     day_hindrance(loose, group, day)?;
     let mut best: Option<(Cents, usize)> = None;
     let mut nearest = Hindrance::NoCrew;
-    for crew in 0..parts.crews.len() {
+    for crew in crews {
         if !group.iter().all(|&visit| loose.problem.may_do(visit, crew, day)) {
             continue;
         }
@@ -126,8 +156,13 @@ fn on_day(loose: &Draft<'_>, group: &[usize], day: usize) -> Result<(usize, Cent
                 continue;
             }
             let mut tried = loose.clone();
-            if tried.place(day, crew, group, trial) {
-                let total = cost(loose.problem, &tried.plan).expect("it was just timed").total();
+            if !tried.place(day, crew, group, trial) {
+                continue;
+            }
+            // The run it came from may be one that cannot be timed without it.
+            nearest = nearest.max(Hindrance::GateMissed);
+            if let Some(bill) = cost(loose.problem, &tried.plan) {
+                let total = bill.total();
                 best = Some(best.map_or((total, crew), |so_far| so_far.min((total, crew))));
             }
         }

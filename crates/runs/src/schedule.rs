@@ -40,7 +40,7 @@ pub fn schedule(problem: &RunProblem, run: &Run) -> Option<RunTimes> {
         if position == 0 && lunch_after == Some(0) {
             lunch = eat(0, &mut now, crew.lunch);
         }
-        let work = service_minutes(crew, due.pair_minutes).0;
+        let work = service_minutes(crew, due).0;
         let gate_left = if let Gate::Open { from, to } = due.gate(run.day) {
             now = now.max(from.minutes().0);
             Some(Minutes(to.minutes().0 - now - work))
@@ -113,7 +113,7 @@ fn lunch_after_min(parts: &RunParts, run: &Run, rule: Lunch) -> usize {
     run.stops.first().map_or(0, |&first| {
         let due = &parts.visits[first];
         let road = parts.roads.minutes[crew.base * parts.roads.nodes + due.node];
-        usize::from(road + service_minutes(crew, due.pair_minutes).0 <= rule.begin_within.0)
+        usize::from(road + service_minutes(crew, due).0 <= rule.begin_within.0)
     })
 }
 
@@ -138,7 +138,7 @@ fn whole_run(parts: &RunParts, run: &Run, lunch: Option<(usize, Lunch)>) -> Opti
         if position == 0 {
             so_far = eat(so_far, 0)?;
         }
-        so_far = so_far.then(work(due, run.day, service_minutes(crew, due.pair_minutes).0)?)?;
+        so_far = so_far.then(work(due, run.day, service_minutes(crew, due).0)?)?;
         so_far = eat(so_far, position + 1)?;
         node = due.node;
     }

@@ -2,7 +2,7 @@
 
 use outyard_base::{Cents, Minutes};
 
-use crate::problem::{Crew, RunParts};
+use crate::problem::{Crew, RunParts, Visit};
 
 /// Longest time a crew may be away on a day, home to home; 0 when it does not work.
 pub(crate) fn longest_away(parts: &RunParts, crew: usize, day: usize) -> Minutes {
@@ -13,10 +13,10 @@ pub(crate) fn longest_away(parts: &RunParts, crew: usize, day: usize) -> Minutes
     Minutes(who.shift_max.0 * i64::from(parts.days[day].usable_permille) / 1000)
 }
 
-/// Service minutes of a crew for work of so many pair-minutes, rounded up.
-pub(crate) fn service_minutes(crew: &Crew, pair_minutes: Minutes) -> Minutes {
+/// How long a crew is at a visit: the setup whatever its hands, then the pair's work at its own pace, rounded up.
+pub(crate) fn service_minutes(crew: &Crew, visit: &Visit) -> Minutes {
     let pace = i64::from(crew.pace_permille);
-    Minutes((pair_minutes.0 * 1000 + pace - 1) / pace)
+    Minutes(visit.setup_minutes.0 + (visit.pair_minutes.0 * 1000 + pace - 1) / pace)
 }
 
 /// Wages for a time away, and the extra paid for overtime.

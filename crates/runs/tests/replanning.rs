@@ -127,7 +127,7 @@ fn without(problem: &RunProblem, gone: usize) -> (RunProblem, Option<Vec<Option<
 /// The plan with one visit moved as the reasons say must cost what they say.
 #[test]
 fn reasons_name_the_true_price_of_another_day() {
-    let mut told = 0;
+    let (mut told, mut told_of_crews) = (0, 0);
     for seed in 0..100 {
         let problem = problem(seed, ALL);
         let plan = solve(&problem, &EFFORT, seed, None, &never);
@@ -147,12 +147,23 @@ fn reasons_name_the_true_price_of_another_day() {
                     );
                 }
             }
+            for other in why.other_crews.iter().filter(|_| !bound) {
+                let (day, own) = why.stands.unwrap();
+                assert_ne!(other.crew, own, "seed {seed}");
+                if let Ok(adds) = other.outcome {
+                    told_of_crews += 1;
+                    let moved = cheapest_move(&problem, &plan, visit, day, other.crew);
+                    assert_eq!(moved, Some(total + adds), "seed {seed}");
+                }
+            }
             if why.stands.is_none() {
+                assert!(why.other_crews.is_empty(), "seed {seed}");
                 assert_eq!(why.leaving_out_adds, Cents(0), "seed {seed}");
             }
         }
     }
     assert!(told > 500, "only {told} other days were possible");
+    assert!(told_of_crews > 100, "only {told_of_crews} other crews were possible");
 }
 
 /// Bill with a visit moved to a crew's run of another day, tried place by place; `None` when impossible.

@@ -323,7 +323,7 @@ impl<'p> Listing<'p> {
         let parts = problem.parts();
         let crew = &parts.crews[self.crew];
         BestRun {
-            service: parts.visits.iter().map(|due| service_minutes(crew, due.pair_minutes).0).collect(),
+            service: parts.visits.iter().map(|due| service_minutes(crew, due).0).collect(),
             loads: (0..parts.visits.len()).map(|visit| self.with_load([0; 4], visit)).collect(),
             truck: self.truck,
             wage: crew.wage_per_minute.0,
@@ -368,7 +368,7 @@ impl<'p> Listing<'p> {
                 continue;
             }
             let crew = &self.parts.crews[self.crew];
-            let service = service + service_minutes(crew, self.parts.visits[visit].pair_minutes).0;
+            let service = service + service_minutes(crew, &self.parts.visits[visit]).0;
             // No round is shorter than the one without this visit, nor than there and back.
             let home = self.time.places.len() - 1;
             let there_and_back = self.time.way(home, visit) + self.time.way(visit, home);
@@ -466,7 +466,7 @@ impl<'p> Prices<'p> {
         for rate in RATES {
             for ((price, own), due) in self.visit_price.iter_mut().zip(&own).zip(&parts.visits) {
                 let leave = 1000 * (due.skip.0 + dropped_cost(due).0);
-                *price = (own + 1000 * rate * due.pair_minutes.0).min(leave.max(*own));
+                *price = (own + 1000 * rate * (due.setup_minutes.0 + due.pair_minutes.0)).min(leave.max(*own));
             }
             let floor = self.floor();
             if floor > best.0 {

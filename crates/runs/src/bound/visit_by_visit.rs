@@ -41,7 +41,7 @@ fn cheapest(problem: &RunProblem, visit: usize, nodes: &[usize]) -> i64 {
     let mut least = due.skip.0 + dropped_cost(due).0;
     for (index, crew) in parts.crews.iter().enumerate() {
         let wage = crew.wage_per_minute.0;
-        let work = service_minutes(crew, due.pair_minutes).0 * wage;
+        let work = service_minutes(crew, due).0 * wage;
         let road = if shared {
             0
         } else {

@@ -81,7 +81,7 @@ const HEAT_FIRST_SHARE: f64 = 0.25;
 /// Last temperature, as a share of the first.
 const HEAT_LAST_SHARE: f64 = 0.04;
 /// The first temperature from a warm start, as a share of that from a cold one.
-const HEAT_WARM_SHARE: f64 = 0.2;
+const HEAT_WARM_SHARE: f64 = 0.4;
 /// Share of the tries that are many small steps instead: more where there are more visits, as a great try looks at every run and a
 /// small step at two. assumed, tuned on the bench
 const STEPPING: f64 = 0.35;

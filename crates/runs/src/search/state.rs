@@ -543,6 +543,25 @@ impl<'t, 'p> State<'t, 'p> {
         Some(run)
     }
 
+    /// A slot's run with other stops, in that order; `None` when it cannot be done.
+    pub(super) fn with_stops(&self, slot: usize, stops: &[u16]) -> Option<SlotRun> {
+        let tables = self.tables;
+        let apart = |stop: &u16| tables.apart[usize::from(*stop)].iter().any(|other| stops.contains(other));
+        if stops.len() > tables.stops_max || stops.iter().any(apart) {
+            return None;
+        }
+        let mut run = SlotRun::EMPTY;
+        run.stops[..stops.len()].copy_from_slice(stops);
+        run.len = u8::try_from(stops.len()).expect("few stops");
+        if !tables.time_run(slot, &mut run) {
+            return None;
+        }
+        if run.len > 0 {
+            run.truck = self.truck_for(slot, &run)?;
+        }
+        Some(run)
+    }
+
     /// What moving visits changes in the charge for gear taken out beyond the stock.
     pub(super) fn stock_change(&self, moved: &[Moved]) -> i64 {
         let tables = self.tables;

@@ -147,7 +147,7 @@ impl<'p> Tables<'p> {
             service: parts
                 .visits
                 .iter()
-                .flat_map(|visit| parts.crews.iter().map(|crew| service_minutes(crew, visit.pair_minutes).0))
+                .flat_map(|visit| parts.crews.iter().map(|crew| service_minutes(crew, visit).0))
                 .collect(),
             service_least: Vec::new(),
             day_of: (0..slots).map(|slot| small(slot / crews)).collect(),

@@ -146,6 +146,7 @@ fn visit(chance: &mut Chance, index: usize, bases: usize, days: usize, crews: us
     if chance.happens(0.2) {
         visit.crews = Some((0..crews).filter(|_| chance.happens(0.6)).collect());
     }
+    visit.setup_minutes = Minutes(if chance.happens(0.5) { whole(chance, 0, 40) } else { 0 });
     visit.hands_min = if chance.happens(0.2) { 2 } else { 1 };
     if chance.happens(0.3) {
         visit.told = Some(Told {
