@@ -8,7 +8,7 @@ use serde_json::Value;
 use crate::house::Finding;
 
 /// Each room and the rooms it may use.
-const ARROWS: [(&str, &[&str]); 14] = [
+const ARROWS: [(&str, &[&str]); 15] = [
     ("base", &[]),
     ("trade", &["base"]),
     ("season", &["base", "trade"]),
@@ -18,9 +18,10 @@ const ARROWS: [(&str, &[&str]); 14] = [
     ("store", &["app", "base", "book"]),
     ("roads", &["app", "base"]),
     ("intake", &["app", "base"]),
+    ("tables", &["app", "base", "book", "trade", "season"]),
     ("folder", &["base", "trade", "season", "book", "app", "store", "roads", "roads"]),
-    ("server", &["base", "trade", "season", "runs", "book", "app", "store", "roads", "folder", "intake"]),
-    ("cli", &["base", "trade", "season", "runs", "book", "app", "store", "roads", "folder", "intake", "server"]),
+    ("server", &["base", "trade", "season", "runs", "book", "app", "store", "roads", "folder", "intake", "tables"]),
+    ("cli", &["base", "trade", "season", "runs", "book", "app", "store", "roads", "folder", "intake", "tables", "server"]),
     ("bench", &["base", "trade", "season", "runs", "book", "app", "store"]),
     ("xtask", &[]),
 ];

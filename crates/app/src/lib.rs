@@ -14,6 +14,7 @@ pub mod nights;
 pub mod outlook;
 pub mod plan;
 pub mod ports;
+pub mod rates;
 pub mod roads;
 pub mod round;
 pub mod season_picture;

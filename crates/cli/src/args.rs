@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use jiff::civil::Date;
+use outyard_app::intake::workbook::fields::Subject;
+use outyard_app::intake::workbook::values::{DayOrder, Decimal};
 use outyard_base::{ClockTime, GearCode, JobCode, Minutes, TruckId, YardId};
 use outyard_book::{EntryId, GearPlace};
 
@@ -82,6 +84,8 @@ pub(crate) enum Verb {
     Weather(WeatherWords),
     /// Hive scales: list or import
     Scale(ScaleWords),
+    /// Take in a workbook as people keep it: which column is which is proposed, and you confirm
+    Import(ImportWords),
     /// The book: what was written, and putting right what was wrong
     Book(BookWords),
     /// Hand entries and files on, both ways, with a stick, another folder or the office server
@@ -587,6 +591,45 @@ pub(crate) struct ScoreWords {
 }
 
 #[derive(Debug, Args)]
+pub(crate) struct ImportWords {
+    /// Workbook (.xlsx, .ods, .xls) or text table (.csv, any letters and separator)
+    pub(crate) file: PathBuf,
+    /// Say what would be written and what is doubtful, and write nothing
+    #[arg(long)]
+    pub(crate) dry_run: bool,
+    /// Take in what is proposed without asking
+    #[arg(long, conflicts_with = "dry_run")]
+    pub(crate) yes: bool,
+    /// A mapping that was looked through: which column is which
+    #[arg(long, value_name = "FILE")]
+    pub(crate) mapping: Option<PathBuf>,
+    /// Write the mapping into this file, to be looked through and given back
+    #[arg(long, value_name = "FILE")]
+    pub(crate) mapping_to: Option<PathBuf>,
+    /// Which column is which: yard=Apiary, "weight=C lb", Yards:yard=B
+    #[arg(long, value_name = "FIELD=COLUMN")]
+    pub(crate) map: Vec<String>,
+    /// Only this sheet, hidden or not
+    #[arg(long, value_name = "NAME", conflicts_with = "mapping")]
+    pub(crate) sheet: Option<String>,
+    /// What the rows tell: yards, counts, tallies, weather, scale
+    #[arg(long, value_name = "WHAT", value_parser = subject, conflicts_with = "mapping")]
+    pub(crate) what: Option<Subject>,
+    /// How 3/7/2026 is to be read: day-first or month-first
+    #[arg(long, value_name = "ORDER", value_parser = day_order)]
+    pub(crate) dates: Option<DayOrder>,
+    /// How 1,200 is to be read: point or comma parts the decimals
+    #[arg(long, value_name = "MARK", value_parser = decimal_mark)]
+    pub(crate) decimal: Option<Decimal>,
+    /// Name of the station or the scale the readings are of
+    #[arg(long, value_name = "NAME")]
+    pub(crate) source: Option<String>,
+    /// Yard the scale stands in
+    #[arg(long)]
+    pub(crate) yard: Option<YardId>,
+}
+
+#[derive(Debug, Args)]
 pub(crate) struct BookWords {
     #[command(subcommand)]
     pub(crate) what: Option<BookVerb>,
@@ -670,6 +713,18 @@ pub(crate) fn days(text: &str) -> Result<DaySpan, String> {
     let span = DaySpan { first: date(first)?, last: date(last)? };
     let length = outyard_base::days::days_from(span.first, span.last);
     if (0..=366).contains(&length) { Ok(span) } else { Err(format!("{text} runs backwards or past a year")) }
+}
+
+fn subject(text: &str) -> Result<Subject, String> {
+    Subject::read(text).ok_or_else(|| "the rows tell yards, counts, tallies, weather or scale".to_owned())
+}
+
+fn day_order(text: &str) -> Result<DayOrder, String> {
+    DayOrder::read(text).ok_or_else(|| "write day-first or month-first".to_owned())
+}
+
+fn decimal_mark(text: &str) -> Result<Decimal, String> {
+    Decimal::read(text).ok_or_else(|| "write point or comma".to_owned())
 }
 
 fn hours(text: &str) -> Result<(ClockTime, ClockTime), String> {

@@ -7,4 +7,5 @@ pub mod scale_file;
 pub mod table;
 pub mod text;
 pub mod weather_file;
+pub mod workbook;
 pub mod yards_file;

@@ -1,6 +1,7 @@
 //! One file for each group of verbs.
 
 pub(crate) mod book;
+pub(crate) mod import;
 pub(crate) mod keeping;
 pub(crate) mod outfit;
 pub(crate) mod pictures;
