@@ -21,7 +21,10 @@ const ARROWS: [(&str, &[&str]); 15] = [
     ("tables", &["app", "base", "book", "trade", "season"]),
     ("folder", &["base", "trade", "season", "book", "app", "store", "roads", "roads"]),
     ("server", &["base", "trade", "season", "runs", "book", "app", "store", "roads", "folder", "intake", "tables"]),
-    ("cli", &["base", "trade", "season", "runs", "book", "app", "store", "roads", "folder", "intake", "tables", "server"]),
+    (
+        "cli",
+        &["base", "trade", "season", "runs", "book", "app", "store", "roads", "folder", "intake", "tables", "server"],
+    ),
     ("bench", &["base", "trade", "season", "runs", "book", "app", "store"]),
     ("xtask", &[]),
 ];

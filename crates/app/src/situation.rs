@@ -18,6 +18,7 @@ use crate::intake::scale_file::read_scale_file;
 use crate::intake::table::ColumnMap;
 use crate::intake::weather_file::read_weather;
 use crate::nights::GroupNights;
+use crate::rates::{Rates, learn};
 use crate::roads::RoadTimes;
 use crate::settings::Settings;
 
@@ -82,6 +83,8 @@ pub struct Situation {
     pub settings: Settings,
     /// The job book.
     pub jobs: JobBook,
+    /// What closed tallies told of the outfit's own rates; shown, and not laid over the job book.
+    pub rates: Rates,
     /// The plant table.
     pub plants: PlantTable,
     /// Known drives.
@@ -110,6 +113,7 @@ impl Situation {
         let SituationParts { settings, jobs, plants, drives, entries, files, today } = parts;
         let until_today = entries.iter().filter(|entry| entry.happened_on <= today);
         let outfit = fold_with(until_today, &JobTurns::of(&jobs));
+        let rates = learn(&outfit, &jobs, today);
         let mut notes = Vec::new();
         let mut faults = Vec::new();
         let mut stations: BTreeMap<String, StationParts> = BTreeMap::new();
@@ -141,7 +145,19 @@ impl Situation {
         }
         let stations = stations.into_iter().map(|(name, parts)| parts.finish(name, today, &mut notes)).collect();
         let scales = scales.into_iter().map(|(name, parts)| parts.finish(name, &outfit, &settings, today)).collect();
-        Ok(Self { settings, jobs, plants, drives, roads: RoadTimes::default(), outfit, stations, scales, today, notes })
+        Ok(Self {
+            settings,
+            jobs,
+            rates,
+            plants,
+            drives,
+            roads: RoadTimes::default(),
+            outfit,
+            stations,
+            scales,
+            today,
+            notes,
+        })
     }
 
     /// Yards kept, with where each stands.

@@ -90,6 +90,8 @@ pub(crate) enum Verb {
     Book(BookWords),
     /// Hand entries and files on, both ways, with a stick, another folder or the office server
     Exchange(ExchangeWords),
+    /// The outfit's own rates, learnt from closed tallies: minutes, queens missed, boxes a day
+    Rates,
     /// The job book: minutes, gear, gates and clocks
     Jobs(JobsWords),
     /// The plant table
@@ -332,7 +334,7 @@ pub(crate) struct TallyWords {
     pub(crate) yard: Option<YardId>,
     /// A table of tallies typed in the evening
     #[arg(long, conflicts_with_all = ["yard", "done", "undone", "boxes_on", "boxes_off", "boxes_left", "put", "taken",
-        "odd", "full", "minutes", "hands", "truck", "visit", "note", "entry"])]
+        "odd", "full", "seen", "minutes", "hands", "truck", "visit", "note", "entry"])]
     pub(crate) file: Option<PathBuf>,
     /// Which of the file's columns is which: ours=theirs
     #[arg(long, value_name = "OURS=THEIRS")]
@@ -364,6 +366,9 @@ pub(crate) struct TallyWords {
     /// How full the honey boxes stood, in percent
     #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u8).range(0..=100))]
     pub(crate) full: Option<u8>,
+    /// What a comb showed, one for each comb: above-eggs=1 or above-capped-only=4, in the words of `outyard sign`
+    #[arg(long, value_name = "SIGN=N", value_parser = sign_count)]
+    pub(crate) seen: Vec<(String, usize)>,
     /// Minutes at the yard
     #[arg(long, value_parser = minutes)]
     pub(crate) minutes: Option<Minutes>,
@@ -713,6 +718,15 @@ pub(crate) fn days(text: &str) -> Result<DaySpan, String> {
     let span = DaySpan { first: date(first)?, last: date(last)? };
     let length = outyard_base::days::days_from(span.first, span.last);
     if (0..=366).contains(&length) { Ok(span) } else { Err(format!("{text} runs backwards or past a year")) }
+}
+
+fn sign_count(text: &str) -> Result<(String, usize), String> {
+    let (sign, count) = text.split_once('=').unwrap_or((text, "1"));
+    let seen = outyard_trade::signs::CombSeen::read(sign).ok_or("`outyard sign --help` lists the words of signs")?;
+    match count.trim().parse::<usize>() {
+        Ok(count @ 1..=200) => Ok((seen.code().to_owned(), count)),
+        _ => Err(format!("\"{count}\" is no count of combs")),
+    }
 }
 
 fn subject(text: &str) -> Result<Subject, String> {

@@ -16,7 +16,7 @@ use outyard_base::Trouble;
 use outyard_folder::Desk;
 
 use crate::args::{Verb, Words};
-use crate::commands::{book, import, keeping, outfit, pictures, plan, sheets, sums, tables};
+use crate::commands::{book, import, keeping, outfit, pictures, plan, rates, sheets, sums, tables};
 use crate::reply::{Reply, tell};
 
 fn main() -> ExitCode {
@@ -53,6 +53,7 @@ fn answer(words: &Words) -> Result<Reply, Vec<Trouble>> {
         Verb::Import(import_words) => import::import(import_words, &desk, words.json),
         Verb::Book(words) => book::book(words, &desk),
         Verb::Exchange(words) => keeping::exchange(words, &desk),
+        Verb::Rates => rates::rates(&desk),
         Verb::Jobs(words) => tables::jobs(words, &desk),
         Verb::Plants => tables::plants(&desk),
     }

@@ -37,7 +37,7 @@ pub(crate) enum Packed {
 
 pub(crate) fn torn(file: &str, why: impl core::fmt::Display) -> Trouble {
     Trouble::new(
-        "SHT-001",
+        "WBK-001",
         format!("the workbook cannot be read: {}", why.to_string().chars().take(160).collect::<String>()),
         "open it in the program that wrote it, save it again and give that file; or save the sheet as CSV",
     )
@@ -46,7 +46,7 @@ pub(crate) fn torn(file: &str, why: impl core::fmt::Display) -> Trouble {
 
 pub(crate) fn too_large(file: &str, what: impl core::fmt::Display) -> Trouble {
     Trouble::new(
-        "SHT-002",
+        "WBK-002",
         format!("the workbook is too large: {what}"),
         "take out sheets and rows that are not needed, or save the sheet as CSV and give that",
     )
@@ -55,7 +55,7 @@ pub(crate) fn too_large(file: &str, what: impl core::fmt::Display) -> Trouble {
 
 pub(crate) fn locked(file: &str) -> Trouble {
     Trouble::new(
-        "SHT-003",
+        "WBK-003",
         "the workbook is locked with a password",
         "open it, save it without a password and give that file; outyard asks for no passwords",
     )
@@ -64,7 +64,7 @@ pub(crate) fn locked(file: &str) -> Trouble {
 
 pub(crate) fn another_sort(file: &str, what: &str) -> Trouble {
     Trouble::new(
-        "SHT-004",
+        "WBK-004",
         format!("this is {what}, not a table"),
         "give a workbook (.xlsx, .ods, .xls) or a text table (.csv)",
     )

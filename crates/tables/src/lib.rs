@@ -1,8 +1,6 @@
-//! Workbooks and column files at the edge of the house: read with their dangers in mind, written so that they open
-//! cleanly elsewhere.
+//! Workbooks at the edge of the house, read with their dangers in mind.
 //!
-//! What the cells of a workbook mean is found out in `outyard_app::intake::workbook`; what an outfit's tables are in
-//! `outyard_app::outgoing`. Here they are only turned into bytes and back.
+//! What their cells mean is found out in `outyard_app::intake::workbook`; here they are only turned into plain cells.
 //!
 //! | module | holds |
 //! |---|---|

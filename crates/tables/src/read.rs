@@ -22,7 +22,7 @@ const MERGED_ROWS_MOST: u32 = 10_000;
 /// Reads a workbook or a text table. What it is, its bytes say; its ending is not believed.
 ///
 /// # Errors
-/// `SHT-001` torn, `SHT-002` too large, `SHT-003` locked, `SHT-004` no table; for text those of
+/// `WBK-001` torn, `WBK-002` too large, `WBK-003` locked, `WBK-004` no table; for text those of
 /// [`grid_of_text`].
 pub fn read_workbook(file: &str, bytes: &[u8]) -> Result<(Vec<Grid>, Vec<Note>), Vec<Trouble>> {
     let sheets = match bytes {

@@ -214,6 +214,7 @@ fn typed_tally(words: &TallyWords, jobs: &outyard_trade::JobBook) -> Result<Tall
         gear_put: gear_counts(&words.put),
         gear_taken: gear_counts(&words.taken),
         fullness: words.full.map(|percent| Share::of(f64::from(percent) / 100.0)),
+        signs: words.seen.iter().flat_map(|(sign, count)| vec![sign.clone(); *count]).collect(),
         minutes: words.minutes,
         hands: words.hands,
         truck: words.truck.clone(),

@@ -6,6 +6,7 @@ pub(crate) mod keeping;
 pub(crate) mod outfit;
 pub(crate) mod pictures;
 pub(crate) mod plan;
+pub(crate) mod rates;
 pub(crate) mod scales;
 pub(crate) mod scores;
 pub(crate) mod sheets;
