@@ -1,5 +1,7 @@
 # make demo   builds outyard, invents an outfit and shows its morning
 # make test   everything the checks of a change run, in the same order
+# make web    builds the page of desk, phone and paper (wants Node)
+# make e2e    tries it in a real Chromium (wants Node and Chromium), with pictures of every screen
 # make docs   gathers the pages under docs/ that are put together from parts
 
 SHELL := /bin/bash
@@ -10,7 +12,7 @@ DEMO_DAY := 2026-07-03
 OUTYARD := target/release/outyard
 AT_DEMO := $(OUTYARD) --outfit $(DEMO) --on $(DEMO_DAY)
 
-.PHONY: demo test docs rust
+.PHONY: demo test docs rust node web web-test e2e
 .NOTPARALLEL:
 
 demo: rust
@@ -27,6 +29,36 @@ test: rust
 	$(CARGO) test --workspace --locked
 	RUSTDOCFLAGS="-D warnings" $(CARGO) doc --workspace --no-deps --locked --quiet
 	$(CARGO) xtask tidy
+	@if $(MAKE) --no-print-directory -s node 2> /dev/null; then $(MAKE) --no-print-directory web-test; \
+	else echo "no Node 20.19, 22.12 or newer: the tests of web/ are left out" >&2; fi
+
+WEB_SOURCES := $(shell git ls-files web/src web/public 2> /dev/null) web/index.html web/vite.config.ts web/package.json
+WEB_STAMP := web/node_modules/.outyard-stamp
+
+web: web/dist/index.html
+
+$(WEB_STAMP): web/package-lock.json
+	@$(MAKE) --no-print-directory -s node
+	cd web && npm ci --no-fund --no-audit
+	@touch $@
+
+web/dist/index.html: $(WEB_STAMP) $(WEB_SOURCES)
+	cd web && npm run build
+
+web-test: $(WEB_STAMP)
+	cd web && npm run check && npm test
+
+e2e: web/dist/index.html
+	@command -v chromium > /dev/null || { [ "$$(id -u)" = 0 ] && command -v apt-get > /dev/null \
+	&& apt-get install --yes --no-install-recommends chromium poppler-utils > /dev/null 2>&1; } \
+	|| { echo "chromium is missing: apt-get install chromium poppler-utils" >&2; exit 1; }
+	@[ -x target/release/outyard ] || [ -x target/debug/outyard ] || $(CARGO) build --locked --package outyard-cli
+	cd web && npm run e2e
+
+node:
+	@command -v node > /dev/null && command -v npm > /dev/null || { echo "Node is missing: install Node 20.19, 22.12 or newer with npm" >&2; exit 1; }
+	@node -e 'const [a, b] = process.versions.node.split(".").map(Number); process.exit((a === 20 && b >= 19) || (a === 22 && b >= 12) || a > 22 ? 0 : 1)' \
+	|| { echo "Node $$(node --version) is too old: install Node 20.19, 22.12 or newer" >&2; exit 1; }
 
 docs: rust
 	$(CARGO) xtask docs
