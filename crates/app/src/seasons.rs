@@ -1,6 +1,7 @@
 //! The season of each yard this morning: outlook, gains already seen, and the weather its gates are held against.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use jiff::civil::Date;
 use outyard_base::days::{days_from, plus_days};
@@ -46,6 +47,12 @@ pub struct YardAhead {
     pub last_night: Option<(Date, KilogramsPerDay)>,
     /// Scale colonies against the model.
     pub factor: Range<f64>,
+    /// Nights that speak for it, the first one first.
+    pub nights: Vec<(Date, KilogramsPerDay)>,
+    /// Whose nights they are.
+    pub nights_of: String,
+    /// What the scales of its group taught, when it has some.
+    pub learnt: Option<Arc<Learnt>>,
 }
 
 /// The season of each yard that has a place on the map.
@@ -163,7 +170,7 @@ impl YardReady {
 
 /// What the scales of a yard group taught, and which yards have them.
 struct GroupLearnt {
-    learnt: Learnt,
+    learnt: Arc<Learnt>,
     scale_yards: Vec<YardId>,
 }
 
@@ -188,7 +195,7 @@ fn learn_groups(
                 .collect();
             let learnt = learn_group(&scales, since, &LearnRules::default(), settings.members, settings.seed)?;
             let scale_yards = yards.iter().map(|yard| yard.id.clone()).collect();
-            Ok((group, GroupLearnt { learnt, scale_yards }))
+            Ok((group, GroupLearnt { learnt: Arc::new(learnt), scale_yards }))
         })
         .collect()
 }
@@ -274,7 +281,10 @@ fn yard_ahead(
         based_on,
     };
     let last_night = nights.last().copied().filter(|(date, _)| days_from(*date, today) <= 2);
-    Ok((YardAhead { place, season, bloom: outlook.bloom.clone(), outlook, members, last_night, factor }, notes))
+    let (nights, nights_of) = (nights.clone(), yard.whose.clone());
+    let learnt = group.map(|group| Arc::clone(&group.learnt));
+    let bloom = outlook.bloom.clone();
+    Ok((YardAhead { place, season, bloom, outlook, members, last_night, factor, nights, nights_of, learnt }, notes))
 }
 
 fn forage_of(situation: &Situation, id: &YardId) -> Result<YardForage, Trouble> {
@@ -317,7 +327,8 @@ pub fn utc_offset(situation: &Situation, date: Date) -> Minutes {
         .map_or(Minutes::ZERO, |at| Minutes(i64::from(situation.settings.zone.to_offset(at).seconds()) / 60))
 }
 
-/// When a job's gate is open in a yard on a day of the plan: over a handful of members, by the rule of the half.
+/// When a job's gate is open in a yard on a day of the plan, over a handful of members: within the forecast by the rule of
+/// the half, beyond it for the hours that can be counted on.
 pub fn gate_day(situation: &Situation, ahead: &YardAhead, gate: &WeatherGate, day: usize) -> GateDay {
     let date = plus_days(situation.today, i64::try_from(day).unwrap_or(0));
     let offset = utc_offset(situation, date);
@@ -332,24 +343,44 @@ pub fn gate_day(situation: &Situation, ahead: &YardAhead, gate: &WeatherGate, da
             Some(work_hours(weather, ahead.place, gate, yesterday, offset))
         })
         .collect();
-    let mut half = half_of(&verdicts);
     let known =
         ahead.members.days.first().and_then(|days| days.get(day)).is_some_and(|day| day.origin != Origin::Drawn);
-    if !known {
-        half.deciding = format!("no forecast; open in {:.0} % of past years", half.share_open * 100.0);
-    }
-    half
+    if known { half_of(&verdicts) } else { usable_of(&verdicts) }
 }
 
-/// The middle verdict: open when half the members are, from the middle of their openings to the middle of their
-/// closings.
-fn half_of(verdicts: &[GateVerdict]) -> GateDay {
+/// Openings and closings of the verdicts that are open, each in order, and the share of all that are.
+fn openings(verdicts: &[GateVerdict]) -> (Vec<ClockTime>, Vec<ClockTime>, f64) {
     let mut from: Vec<ClockTime> = verdicts.iter().filter_map(|verdict| verdict.open.map(|open| open.0)).collect();
     let mut to: Vec<ClockTime> = verdicts.iter().filter_map(|verdict| verdict.open.map(|open| open.1)).collect();
     from.sort();
     to.sort();
     #[expect(clippy::cast_precision_loss, reason = "a handful of members")]
     let share_open = from.len() as f64 / verdicts.len().max(1) as f64;
+    (from, to, share_open)
+}
+
+/// A day nobody can foretell: open from the middle opening on for as many hours as the members have on average, shut days
+/// among them. A day that is fine in two years of five counts for two fifths of its hours, neither whole nor not at all.
+fn usable_of(verdicts: &[GateVerdict]) -> GateDay {
+    let (from, _, share_open) = openings(verdicts);
+    let all: f64 = verdicts.iter().filter(|verdict| verdict.open.is_some()).map(|verdict| verdict.hours.get()).sum();
+    #[expect(clippy::cast_precision_loss, reason = "a handful of members")]
+    let hours = all / verdicts.len().max(1) as f64;
+    #[expect(clippy::cast_possible_truncation, reason = "minutes of one day")]
+    let usable = Minutes((hours * 60.0).floor() as i64);
+    let open = from
+        .get(from.len() / 2)
+        .map(|from| (*from, (*from + usable).min(ClockTime::at(24, 0))))
+        .filter(|(from, to)| from < to);
+    let deciding =
+        format!("no forecast; open in {:.0} % of past years, {hours:.1} h to be counted on", share_open * 100.0);
+    GateDay { open, deciding, share_open }
+}
+
+/// The middle verdict: open when half the members are, from the middle of their openings to the middle of their
+/// closings.
+fn half_of(verdicts: &[GateVerdict]) -> GateDay {
+    let (from, to, share_open) = openings(verdicts);
     let open = share_open >= OPEN_SHARE && !from.is_empty();
     let window = open.then(|| (from[from.len() / 2], to[to.len() / 2]));
     let deciding = verdicts
@@ -385,4 +416,36 @@ pub fn gates_together(gates: &[GateDay]) -> GateDay {
 /// When the flow begins over all yards, for the head of a page: the range of their likely dates.
 pub fn flow_over(seasons: &Seasons) -> DateRange {
     DateRange::of_members(seasons.values().map(|ahead| ahead.season.begins.likely))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use outyard_base::Hours;
+
+    fn verdict(open: Option<(u8, u8)>) -> GateVerdict {
+        let hours = open.map_or(0, |(from, to)| to - from);
+        GateVerdict {
+            open: open.map(|(from, to)| (ClockTime::at(i64::from(from), 0), ClockTime::at(i64::from(to), 0))),
+            hours: Hours::of(f64::from(hours)),
+            deciding: String::new(),
+            not_read: None,
+        }
+    }
+
+    #[test]
+    fn a_day_nobody_can_foretell_counts_by_its_expected_hours() {
+        // Two years of five are open, from 9 to 19 and from 11 to 17: 16 h in five years, 3.2 h a day from 11 on.
+        let verdicts = [Some((9, 19)), None, Some((11, 17)), None, None].map(verdict);
+        let day = usable_of(&verdicts);
+        let (from, to) = day.open.unwrap();
+        assert_eq!((from, to - from), (ClockTime::at(11, 0), Minutes(192)));
+        assert!((day.share_open - 0.4).abs() < 1e-12);
+        assert!(half_of(&verdicts).open.is_none());
+        // The same every year: no hour is lost; never: no hour is there.
+        let sure = usable_of(&[verdict(Some((9, 19))), verdict(Some((9, 19)))]);
+        assert_eq!(sure.open, half_of(&[verdict(Some((9, 19)))]).open);
+        assert_eq!(usable_of(&[verdict(None), verdict(None)]).open, None);
+        assert_eq!(usable_of(&[]).open, None);
+    }
 }

@@ -204,8 +204,11 @@ pub(crate) struct DayWords {
 
 #[derive(Debug, Args)]
 pub(crate) struct OutlookWords {
-    /// Only this yard
+    /// Only this yard, in full
     pub(crate) yard: Option<YardId>,
+    /// The same, by its flag
+    #[arg(long = "yard", value_name = "YARD", conflicts_with = "yard")]
+    pub(crate) only: Option<YardId>,
 }
 
 #[derive(Debug, Args)]

@@ -16,7 +16,7 @@ use outyard_base::Trouble;
 use outyard_folder::Desk;
 
 use crate::args::{Verb, Words};
-use crate::commands::{book, import, keeping, outfit, pictures, plan, rates, sheets, sums, tables};
+use crate::commands::{book, import, keeping, outfit, outlook, pictures, plan, rates, sheets, sums, tables};
 use crate::reply::{Reply, tell};
 
 fn main() -> ExitCode {
@@ -36,7 +36,7 @@ fn answer(words: &Words) -> Result<Reply, Vec<Trouble>> {
         Verb::Sheets(words) => sheets::write(words, &desk),
         Verb::Yard(words) => plan::yard(words, &desk),
         Verb::Day(words) => plan::day(words, &desk),
-        Verb::Outlook(words) => plan::outlook(words, &desk),
+        Verb::Outlook(words) => outlook::outlook(words, &desk),
         Verb::Picture(words) => pictures::season(words, &desk),
         Verb::Fill(words) => sums::fill(words, &desk),
         Verb::First(words) => sums::first(words, &desk),

@@ -4,6 +4,7 @@ pub(crate) mod book;
 pub(crate) mod import;
 pub(crate) mod keeping;
 pub(crate) mod outfit;
+pub(crate) mod outlook;
 pub(crate) mod pictures;
 pub(crate) mod plan;
 pub(crate) mod rates;

@@ -9,7 +9,7 @@ use outyard_app::plan::{Planned, day_of};
 use outyard_app::roads::RoadMap;
 use outyard_app::situation::Situation;
 use outyard_app::views::{self, DueView, LoadView, MorningView, RunView, money};
-use outyard_app::work_out::{Found, WorkOrder, Worked, checked, find_due, problem_of, work_out};
+use outyard_app::work_out::{WorkOrder, Worked, checked, problem_of, work_out};
 use outyard_base::days::{each_day, read_date};
 use outyard_base::range::day_month;
 use outyard_base::{Cents, ClockTime, Trouble, YardId};
@@ -21,7 +21,7 @@ use outyard_trade::clocks::{ClockStart, DatedMark, dated_marks};
 use outyard_trade::jobbook::LoadLine;
 use serde_json::{Value, json};
 
-use crate::args::{Care, DayWords, OutlookWords, PlanWords, ReplanWords, YardWords, days};
+use crate::args::{Care, DayWords, PlanWords, ReplanWords, YardWords, days};
 use crate::progress::Waiting;
 use crate::reply::{Reply, count_of, hang};
 use crate::table::{Stand, lay_out};
@@ -61,7 +61,7 @@ pub(crate) fn morning(words: &PlanWords, desk: &Desk) -> Answer {
     Ok(Reply::new(morning_page(&view), &view).with(worked.notes))
 }
 
-fn kg(number: f64) -> String {
+pub(crate) fn kg(number: f64) -> String {
     format!("{number:.1}")
 }
 
@@ -217,7 +217,7 @@ fn load_words(load: &[LoadView]) -> String {
     lines.join(", ")
 }
 
-fn short_date(text: &str) -> String {
+pub(crate) fn short_date(text: &str) -> String {
     read_date(text)
         .map_or_else(|_| text.to_owned(), |date| format!("{} {}", &views::weekday(date)[..3], day_month(date)))
 }
@@ -665,86 +665,5 @@ fn day_page(
         "\n{} Home by weight at most {full_home} full boxes.\n",
         if fit.one_load { "One load." } else { "More than one load." }
     ));
-    page
-}
-
-/// `outyard outlook`.
-pub(crate) fn outlook(words: &OutlookWords, desk: &Desk) -> Answer {
-    let waiting = Waiting::new("looking at weather and scales");
-    let situation = desk.situation()?;
-    let days = situation.settings.outlook.plan_days;
-    let Found { seasons, stacks, notes, .. } = find_due(&situation, days)?;
-    drop(waiting);
-    if let Some(id) = &words.yard {
-        find_yard(&situation, id)?;
-    }
-    let chosen: Vec<_> =
-        seasons.iter().filter(|(id, _)| words.yard.as_ref().is_none_or(|wanted| wanted == *id)).collect();
-    let outlooks: Vec<_> =
-        chosen.iter().map(|(id, ahead)| outyard_app::outlook::yard_view(&situation, id, &stacks[*id], ahead)).collect();
-    let mut page = format!("Outlook on {}\n\n", situation.today);
-    page.push_str(&lay_out(
-        &[
-            ("yard", Stand::Left),
-            ("flow begins", Stand::Left),
-            ("flow ends", Stand::Left),
-            ("kg a day now", Stand::Left),
-            ("boxes full", Stand::Left),
-        ],
-        outlooks.iter().map(|view| {
-            let gain = view.gain_by_day.first().map_or_else(String::new, |day| {
-                format!("{} ({} to {})", kg(day.kg.likely), kg(day.kg.low), kg(day.kg.high))
-            });
-            let full = view.stacks.first().map_or_else(|| "not put down".to_owned(), |stack| stack.full.said.clone());
-            vec![view.yard.clone(), view.flow_begins.said.clone(), view.flow_ends.said.clone(), gain, full]
-        }),
-    ));
-    if let [only] = outlooks.as_slice() {
-        page.push_str(&one_yard_page(only));
-    }
-    let mut all_notes = situation.notes.clone();
-    all_notes.extend(notes);
-    Ok(Reply::new(page, outlooks).with(all_notes))
-}
-
-fn one_yard_page(view: &outyard_app::outlook::YardView) -> String {
-    let mut page = String::from("\nBloom\n");
-    page.push_str(&lay_out(
-        &[("plant", Stand::Left), ("first", Stand::Left), ("over", Stand::Left)],
-        view.bloom.iter().map(|bloom| vec![bloom.plant.clone(), bloom.first.said.clone(), bloom.end.said.clone()]),
-    ));
-    page.push_str("\nGain of a strong colony, kg a day\n");
-    page.push_str(&lay_out(
-        &[("day", Stand::Left), ("low", Stand::Right), ("likely", Stand::Right), ("high", Stand::Right)],
-        view.gain_by_day
-            .iter()
-            .take(14)
-            .map(|day| vec![short_date(&day.date), kg(day.kg.low), kg(day.kg.likely), kg(day.kg.high)]),
-    ));
-    if !view.stacks.is_empty() {
-        page.push_str("\nAbove the excluder\n");
-        page.push_str(&lay_out(
-            &[
-                ("", Stand::Left),
-                ("put down", Stand::Left),
-                ("holds kg", Stand::Right),
-                ("room kg", Stand::Right),
-                ("full", Stand::Left),
-            ],
-            view.stacks.iter().map(|stack| {
-                vec![
-                    stack.colonies.clone(),
-                    short_date(&stack.put_down_on),
-                    kg(stack.held_kg),
-                    kg(stack.room_kg),
-                    stack.full.said.clone(),
-                ]
-            }),
-        ));
-    }
-    page.push_str("\nIt rests on\n");
-    for sentence in &view.based_on {
-        page.push_str(&hang("  - ", sentence));
-    }
     page
 }

@@ -15,6 +15,7 @@ mod bad_input;
 mod common;
 mod keeping;
 mod killed;
+mod outlook;
 mod pages;
 mod rain;
 mod scenes;

@@ -132,6 +132,7 @@ fn every_verb_answers_in_json_and_within_the_page() {
         vec!["day", yard, other],
         vec!["outlook"],
         vec!["outlook", yard],
+        vec!["outlook", "--yard", other],
         vec!["picture", yard, "season.svg"],
         vec!["fill", "--gain", "3", "--put-down", "2026-07-03"],
         vec!["first", "waiting.csv"],

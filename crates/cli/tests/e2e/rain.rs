@@ -157,7 +157,7 @@ pub(crate) fn mild_weather(last: Date) -> String {
 }
 
 /// An outfit of two pairs whose first yards are put down from 3 July on, six a day.
-fn two_pairs(yards: u32, days_done: i64) -> (Outfit, Date) {
+pub(crate) fn two_pairs(yards: u32, days_done: i64) -> (Outfit, Date) {
     let outfit = Outfit::of(&[("outfit.toml", TWO_PAIRS)]);
     let mut text = "yard,latitude,longitude,doubles,splits,forage\n".to_owned();
     for yard in 1..=yards {
