@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use std::future::Future;
 
 use outyard_base::Trouble;
-use outyard_book::{ContentHash, Entry, EntryId, wire};
+use outyard_book::{ContentHash, Entry, EntryId, SetSum, wire};
 
 /// How far a reader has read in one store, in that store's own order of arrival. Means nothing in another store.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -66,6 +66,16 @@ pub trait Store: Send {
     /// Hands out up to `limit` entries that arrived after the cursor. Reading on from [`Page::next`] until
     /// [`Page::more`] is false misses nothing, whoever writes meanwhile.
     fn read_since(&mut self, after: Cursor, limit: usize) -> impl Future<Output = Result<Page, StoreError>> + Send;
+
+    /// What the entries up to a cursor come to, as it was reckoned when they were appended; `None` when no append ended
+    /// there. Costs the same however long the book is.
+    fn sum_at(&mut self, at: Cursor) -> impl Future<Output = Result<Option<SetSum>, StoreError>> + Send;
+
+    /// Where the book ends, and what all of it comes to, as it was reckoned when it was appended.
+    fn head(&mut self) -> impl Future<Output = Result<(Cursor, SetSum), StoreError>> + Send;
+
+    /// Hands out one entry by its name; `None` when it is not here.
+    fn entry(&mut self, id: EntryId) -> impl Future<Output = Result<Option<Entry>, StoreError>> + Send;
 
     /// Keeps a file (a raw import, a photo) under the hash of its content. The same file again is harmless.
     fn keep_file(&mut self, bytes: &[u8]) -> impl Future<Output = Result<ContentHash, StoreError>> + Send;
@@ -270,6 +280,7 @@ pub const FILE_BYTES_MOST: usize = 256 * 1024 * 1024;
 pub struct MemoryStore {
     entries: Vec<Entry>,
     by_id: BTreeMap<EntryId, usize>,
+    sums: BTreeMap<Cursor, SetSum>,
     files: BTreeMap<ContentHash, Vec<u8>>,
     files_in_order: Vec<ContentHash>,
 }
@@ -308,9 +319,14 @@ impl Store for MemoryStore {
             }
         }
         let new = in_order.len();
+        let mut sum = self.sums.last_key_value().map_or(SetSum::NONE, |(_, sum)| *sum);
         for entry in in_order {
+            sum.add_line(&wire::write_line(entry));
             self.by_id.insert(entry.id, self.entries.len());
             self.entries.push(entry.clone());
+        }
+        if new > 0 {
+            self.sums.insert(cursor_at(self.entries.len()), sum);
         }
         Ok(Appended { new, known: entries.len() - new })
     }
@@ -318,6 +334,18 @@ impl Store for MemoryStore {
     async fn read_since(&mut self, after: Cursor, limit: usize) -> Result<Page, StoreError> {
         let (from, to) = part(after, limit, self.entries.len());
         Ok(Page { entries: self.entries[from..to].to_vec(), next: cursor_at(to), more: to < self.entries.len() })
+    }
+
+    async fn sum_at(&mut self, at: Cursor) -> Result<Option<SetSum>, StoreError> {
+        Ok(if at == Cursor::START { Some(SetSum::NONE) } else { self.sums.get(&at).copied() })
+    }
+
+    async fn head(&mut self) -> Result<(Cursor, SetSum), StoreError> {
+        Ok(self.sums.last_key_value().map_or((Cursor::START, SetSum::NONE), |(at, sum)| (*at, *sum)))
+    }
+
+    async fn entry(&mut self, id: EntryId) -> Result<Option<Entry>, StoreError> {
+        Ok(self.by_id.get(&id).map(|&at| self.entries[at].clone()))
     }
 
     async fn keep_file(&mut self, bytes: &[u8]) -> Result<ContentHash, StoreError> {

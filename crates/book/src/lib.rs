@@ -13,6 +13,7 @@
 //! | [`outfit`] | the fold: the outfit as it stands |
 //! | [`ledger`] | gear by place, double entry; what it cannot place and what would settle it |
 //! | [`stock`] | box stock by day, the first short day and the cheapest cure |
+//! | [`set`] | what a set of entries comes to, in forty bytes |
 //! | [`wire`] | JSON lines with a format number; unknown facts and fields are kept and passed on |
 
 pub mod entry;
@@ -21,6 +22,7 @@ pub mod gear;
 pub mod law;
 pub mod ledger;
 pub mod outfit;
+pub mod set;
 pub mod stock;
 pub mod wire;
 
@@ -30,6 +32,7 @@ pub use gear::{GearCounts, GearPlace};
 pub use law::Conflict;
 pub use ledger::{GearBalance, Ledger, Proposal, Unplaced};
 pub use outfit::{Outfit, Visit, Yard, fold};
+pub use set::SetSum;
 // The facts count colonies in these; who reads facts need not know another room for it.
 pub use outyard_trade::{Kind, KindCounts};
 pub use stock::{StockDay, forecast_stock};

@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use outyard_app::ports::{FILE_BYTES_MOST, StoreError, line_to_keep};
-use outyard_book::{ContentHash, Entry, EntryId, wire};
+use outyard_app::ports::{Cursor, FILE_BYTES_MOST, StoreError, line_to_keep};
+use outyard_book::{ContentHash, Entry, EntryId, SetSum, wire};
 
 /// Entries of one call, each once, with the line to keep.
 pub(crate) fn lines_to_keep(entries: &[Entry]) -> Result<Vec<(&Entry, String)>, StoreError> {
@@ -55,4 +55,25 @@ pub(crate) fn hash_from(book: &str, bytes: &[u8]) -> Result<ContentHash, StoreEr
         .try_into()
         .map(ContentHash::from_bytes)
         .map_err(|_| StoreError::Damaged { book: book.to_owned(), why: "a kept file has no whole name".to_owned() })
+}
+
+/// A sum as it is kept: entries, and the digest's bytes.
+pub(crate) type KeptSum = (i64, Vec<u8>);
+
+/// The last sum as the database tells it: place, entries, digest.
+pub(crate) type LastSum = Option<(i64, i64, Vec<u8>)>;
+
+/// Reads a kept sum.
+pub(crate) fn sum_from(book: &str, (entries, digest): KeptSum) -> Result<SetSum, StoreError> {
+    let damaged = || StoreError::Damaged { book: book.to_owned(), why: "a kept sum has no whole digest".to_owned() };
+    let digest = digest.try_into().map_err(|_| damaged())?;
+    Ok(SetSum::kept(u64::try_from(entries).map_err(|_| damaged())?, digest))
+}
+
+/// The last sum and where it stands; nothing at the start when there is none.
+pub(crate) fn last_sum(book: &str, last: LastSum) -> Result<(Cursor, SetSum), StoreError> {
+    match last {
+        None => Ok((Cursor::START, SetSum::NONE)),
+        Some((at, entries, digest)) => Ok((Cursor(at), sum_from(book, (entries, digest))?)),
+    }
 }

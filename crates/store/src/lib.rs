@@ -9,4 +9,4 @@ mod postgres;
 mod sqlite;
 
 pub use postgres::{Changes, PostgresAddress, PostgresStore};
-pub use sqlite::{LookOver, SqliteStore};
+pub use sqlite::{LookOver, SqliteStore, WrongSum};

@@ -18,7 +18,7 @@ use std::time::Duration;
 use outyard_app::exchange::{BothMarks, exchange};
 use outyard_app::ports::{Appended, Cursor, Store, StoreError, read_all};
 use outyard_base::Chance;
-use outyard_book::{Entry, EntryId, fold};
+use outyard_book::{Entry, EntryId, SetSum, fold};
 use outyard_store::{PostgresAddress, PostgresStore, SqliteStore};
 use rules::{Opens, each_rule};
 use server::{HOW_TO_INSTALL, Server};
@@ -68,6 +68,7 @@ fn main() {
         a_database_of_others_is_left_alone(&server).await;
         readers_miss_nothing_while_many_write(&server).await;
         listeners_are_told(&server).await;
+        a_book_of_the_first_layout_is_summed_up(&server).await;
         what_is_wrong_is_told(&server).await;
         a_server_that_crashes_in_mid_push_loses_and_doubles_nothing(server).await;
     });
@@ -135,6 +136,9 @@ async fn the_database_refuses_changes(server: &Server) {
             "UPDATE outyard.file SET bytes = ''",
             "DELETE FROM outyard.file",
             "TRUNCATE outyard.file",
+            "UPDATE outyard.sum SET entries = 1",
+            "DELETE FROM outyard.sum",
+            "TRUNCATE outyard.sum",
             "INSERT INTO outyard.entry (outfit, id, line) SELECT outfit, id, line FROM outyard.entry WHERE outfit = 'fixed' \
              ON CONFLICT (outfit, id) DO UPDATE SET line = '{}'",
         ] {
@@ -156,7 +160,7 @@ async fn a_database_of_others_is_left_alone(server: &Server) {
     server.tell("other", "CREATE TABLE outyard.layout (number INTEGER); GRANT SELECT ON outyard.layout TO keeper");
     server.tell("other", "INSERT INTO outyard.layout VALUES (99)");
     let newer = open("other").await;
-    assert!(matches!(newer, StoreError::NewerLayout { found: 99, known: 1, .. }), "{newer}");
+    assert!(matches!(newer, StoreError::NewerLayout { found: 99, known: 2, .. }), "{newer}");
 }
 
 /// Six writers append as fast as they can; a reader that follows the cursor all the while sees each entry once.
@@ -223,6 +227,38 @@ async fn listeners_are_told(server: &Server) {
     store.append(&entries[2..]).await.unwrap();
     assert!(changes.wait(Duration::from_secs(10)).await.unwrap());
     assert_eq!(store.read_since(page.next, 10).await.unwrap().entries, entries[2..]);
+}
+
+/// The tables of layout 1 know no sums; the first look at a book that began in them reckons them.
+async fn a_book_of_the_first_layout_is_summed_up(server: &Server) {
+    server.tell("postgres", "CREATE DATABASE first OWNER keeper");
+    let mut raw = PgConnection::connect_with(
+        &server.url("keeper", "first", "").replace("outfit=&", "").parse::<PgConnectOptions>().unwrap(),
+    )
+    .await
+    .unwrap();
+    sqlx::raw_sql(include_str!("../migrations/postgres/0001-book.sql")).execute(&mut raw).await.unwrap();
+    raw.execute("SET outyard.outfit = 'old'").await.unwrap();
+    let entries = tallies(31, 5);
+    for entry in &entries {
+        sqlx::query("INSERT INTO outyard.entry (outfit, id, line) VALUES ('old', $1::text::uuid, $2)")
+            .bind(entry.id.to_string())
+            .bind(outyard_book::wire::write_line(entry))
+            .execute(&mut raw)
+            .await
+            .unwrap();
+    }
+    let address: PostgresAddress = server.url("keeper", "first", "old").parse().unwrap();
+    let mut store = PostgresStore::open(&address).await.unwrap();
+    let lines: Vec<String> = entries.iter().map(outyard_book::wire::write_line).collect();
+    let sum = SetSum::of(lines.iter().map(String::as_str));
+    assert_eq!(store.head().await.unwrap().1, sum);
+    let more = tallies(32, 2);
+    store.append(&more).await.unwrap();
+    let head = store.head().await.unwrap();
+    assert_eq!(head.1.entries, 7);
+    assert_eq!(store.sum_at(head.0).await.unwrap(), Some(head.1));
+    assert_eq!(read_all(&mut store).await.unwrap(), [entries, more].concat());
 }
 
 async fn what_is_wrong_is_told(server: &Server) {

@@ -18,17 +18,20 @@ use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
 use outyard_app::ports::{Appended, Cursor, FilePage, Page, Store, StoreError};
-use outyard_book::{ContentHash, Entry, EntryId};
+use outyard_book::{ContentHash, Entry, EntryId, SetSum};
 use sqlx::postgres::{PgConnection, PgListener, PgPoolOptions};
 use sqlx::{Connection, Executor};
 
 pub use address::PostgresAddress;
 use errors::Server;
 
-use crate::kept::{as_it_was_kept, hash_from, lines_to_keep, name_of_file, read_kept};
+use crate::kept::{
+    KeptSum, LastSum, as_it_was_kept, hash_from, last_sum, lines_to_keep, name_of_file, read_kept, sum_from,
+};
 
 /// Layouts in order; the number of a layout is its place, counted from 1.
-const LAYOUTS: [&str; 1] = [include_str!("../../migrations/postgres/0001-book.sql")];
+const LAYOUTS: [&str; 2] =
+    [include_str!("../../migrations/postgres/0001-book.sql"), include_str!("../../migrations/postgres/0002-sums.sql")];
 
 /// How long to wait for another writer, and for a server that went away (assumed: a restart takes seconds).
 const PATIENCE: Duration = Duration::from_secs(20);
@@ -148,6 +151,31 @@ impl PostgresStore {
             .bind(after.0)
             .bind(limit)
             .fetch_all(self.connected().await?)
+            .await
+            .map_err(|error| server.error(&error))
+    }
+
+    async fn try_sum_at(&mut self, at: Cursor) -> Result<Option<KeptSum>, StoreError> {
+        let (server, outfit) = (self.server.clone(), self.address.outfit().to_owned());
+        sqlx::query_as("SELECT entries, digest FROM outyard.sum WHERE outfit = $1 AND position = $2")
+            .bind(outfit)
+            .bind(at.0)
+            .fetch_optional(self.connected().await?)
+            .await
+            .map_err(|error| server.error(&error))
+    }
+
+    async fn try_head(&mut self) -> Result<(Cursor, SetSum), StoreError> {
+        let (server, outfit) = (self.server.clone(), self.address.outfit().to_owned());
+        read_head(self.connected().await?, &server, &outfit).await
+    }
+
+    async fn try_entry(&mut self, id: EntryId) -> Result<Option<String>, StoreError> {
+        let (server, outfit) = (self.server.clone(), self.address.outfit().to_owned());
+        sqlx::query_scalar("SELECT line FROM outyard.entry WHERE outfit = $1 AND id = $2::text::uuid")
+            .bind(outfit)
+            .bind(id.to_string())
+            .fetch_optional(self.connected().await?)
             .await
             .map_err(|error| server.error(&error))
     }
@@ -293,6 +321,55 @@ fn read_row(server: &Server, id: &str, line: &str) -> Result<Entry, StoreError> 
     read_kept(&server.name(), id_from(server, id)?.as_bytes(), line)
 }
 
+/// Where the book ends and what it comes to: the last sum, and what stands behind it. Nothing does, but in a book of
+/// layout 1, which had no sums, or where someone wrote past this program.
+async fn read_head(
+    connection: &mut PgConnection,
+    server: &Server,
+    outfit: &str,
+) -> Result<(Cursor, SetSum), StoreError> {
+    const AT_A_TIME: i64 = 4096;
+    let error = |error: sqlx::Error| server.error(&error);
+    let last: LastSum = sqlx::query_as(
+        "SELECT position, entries, digest FROM outyard.sum WHERE outfit = $1 ORDER BY position DESC LIMIT 1",
+    )
+    .bind(outfit)
+    .fetch_optional(&mut *connection)
+    .await
+    .map_err(error)?;
+    let (mut at, mut sum) = last_sum(&server.name(), last)?;
+    loop {
+        let rows: Vec<(i64, String, String)> = sqlx::query_as(include_str!("read_since.sql"))
+            .bind(outfit)
+            .bind(at.0)
+            .bind(AT_A_TIME)
+            .fetch_all(&mut *connection)
+            .await
+            .map_err(error)?;
+        let Some((last, ..)) = rows.last() else { return Ok((at, sum)) };
+        at = Cursor(*last);
+        rows.iter().for_each(|(.., line)| sum.add_line(line));
+    }
+}
+
+async fn write_sum(
+    connection: &mut PgConnection,
+    server: &Server,
+    outfit: &str,
+    at: Cursor,
+    sum: &SetSum,
+) -> Result<(), StoreError> {
+    sqlx::query("INSERT INTO outyard.sum (outfit, position, entries, digest) VALUES ($1, $2, $3, $4)")
+        .bind(outfit)
+        .bind(at.0)
+        .bind(i64::try_from(sum.entries).unwrap_or(i64::MAX))
+        .bind(sum.digest().as_slice())
+        .execute(connection)
+        .await
+        .map(drop)
+        .map_err(|error| server.error(&error))
+}
+
 async fn append_lines(
     connection: &mut PgConnection,
     server: &Server,
@@ -302,7 +379,7 @@ async fn append_lines(
     let error = |error: sqlx::Error| server.error(&error);
     let mut work = connection.begin().await.map_err(error)?;
     sqlx::query(ONE_WRITER).bind(outfit).execute(&mut *work).await.map_err(error)?;
-    let mut new = 0;
+    let (mut new, mut sum) = (0, None);
     for some in lines.chunks(ENTRIES_AT_A_TIME) {
         let names: Vec<String> = some.iter().map(|(entry, _)| entry.id.to_string()).collect();
         let rows: Vec<(String, String)> = sqlx::query_as(include_str!("known.sql"))
@@ -327,6 +404,12 @@ async fn append_lines(
             }
         }
         if !fresh_names.is_empty() {
+            // Before the first of them is in: the head tells what stood there until now.
+            let so_far: &mut SetSum = match &mut sum {
+                Some(sum) => sum,
+                None => sum.insert(read_head(&mut work, server, outfit).await?.1),
+            };
+            fresh_lines.iter().for_each(|line| so_far.add_line(line));
             sqlx::query(include_str!("append.sql"))
                 .bind(outfit)
                 .bind(&fresh_names)
@@ -336,6 +419,14 @@ async fn append_lines(
                 .map_err(error)?;
         }
         new += fresh_names.len();
+    }
+    if let Some(sum) = sum {
+        let last: i64 = sqlx::query_scalar("SELECT max(position) FROM outyard.entry WHERE outfit = $1")
+            .bind(outfit)
+            .fetch_one(&mut *work)
+            .await
+            .map_err(error)?;
+        write_sum(&mut work, server, outfit, Cursor(last), &sum).await?;
     }
     work.commit().await.map_err(error)?;
     Ok(new)
@@ -363,6 +454,23 @@ impl Store for PostgresStore {
         let next = rows.last().map_or(after, |(position, ..)| Cursor(*position));
         let entries = rows.iter().map(|(_, id, line)| read_row(&self.server, id, line)).collect::<Result<_, _>>()?;
         Ok(Page { entries, next, more })
+    }
+
+    async fn sum_at(&mut self, at: Cursor) -> Result<Option<SetSum>, StoreError> {
+        if at == Cursor::START {
+            return Ok(Some(SetSum::NONE));
+        }
+        let sum = until_reached!(self, self.try_sum_at(at))?;
+        sum.map(|sum| sum_from(&self.server.name(), sum)).transpose()
+    }
+
+    async fn head(&mut self) -> Result<(Cursor, SetSum), StoreError> {
+        until_reached!(self, self.try_head())
+    }
+
+    async fn entry(&mut self, id: EntryId) -> Result<Option<Entry>, StoreError> {
+        let line = until_reached!(self, self.try_entry(id))?;
+        line.map(|line| read_row(&self.server, &id.to_string(), &line)).transpose()
     }
 
     async fn keep_file(&mut self, bytes: &[u8]) -> Result<ContentHash, StoreError> {

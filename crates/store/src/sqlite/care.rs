@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use outyard_app::ports::StoreError;
-use outyard_book::{ContentHash, Entry};
+use outyard_book::{ContentHash, Entry, SetSum};
 use sqlx::Row;
 
 use super::{SqliteStore, sync_folder};
@@ -24,6 +24,8 @@ pub struct LookOver {
     pub unreadable: Vec<(i64, String)>,
     /// Files that are not what was kept, by name or position.
     pub damaged_files: Vec<String>,
+    /// Stretches that do not come to what was reckoned when they were appended.
+    pub sums: Vec<WrongSum>,
     /// True when entries may stand after a damaged page and could not be reached.
     pub cut_short: bool,
 }
@@ -31,7 +33,52 @@ pub struct LookOver {
 impl LookOver {
     /// True when nothing is damaged.
     pub fn is_whole(&self) -> bool {
-        self.pages.is_empty() && self.unreadable.is_empty() && self.damaged_files.is_empty() && !self.cut_short
+        self.pages.is_empty()
+            && self.unreadable.is_empty()
+            && self.damaged_files.is_empty()
+            && self.sums.is_empty()
+            && !self.cut_short
+    }
+
+    /// Entries that were appended and are not there, as far as the sums tell.
+    pub fn missing(&self) -> u64 {
+        self.sums.iter().map(|wrong| wrong.appended.saturating_sub(wrong.found)).sum()
+    }
+}
+
+/// A stretch of entries that does not come to what was reckoned when it was appended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct WrongSum {
+    /// It begins after this position.
+    pub after: i64,
+    /// It ends with this position.
+    pub to: i64,
+    /// Entries that were appended.
+    pub appended: u64,
+    /// Entries that are there.
+    pub found: u64,
+}
+
+/// Entries since the last sum, while a book is gone through.
+#[derive(Default)]
+struct Stretch {
+    from: i64,
+    /// The last entry read.
+    to: i64,
+    here: SetSum,
+    /// What the last sum said.
+    said: SetSum,
+}
+
+impl Stretch {
+    fn end(&mut self, at: i64, entries: i64, digest: Vec<u8>, found: &mut LookOver) {
+        let said = digest.try_into().map(|digest| SetSum::kept(entries.unsigned_abs(), digest)).unwrap_or_default();
+        let appended = said.since(&self.said);
+        if appended != self.here && found.sums.len() < TOLD_MOST {
+            let found_here = self.here.entries;
+            found.sums.push(WrongSum { after: self.from, to: at, appended: appended.entries, found: found_here });
+        }
+        (self.from, self.said, self.here) = (at, said, SetSum::NONE);
     }
 }
 
@@ -80,6 +127,7 @@ impl SqliteStore {
             },
         }
         self.look_over_entries(&mut found).await?;
+        self.look_over_sums(&mut found).await?;
         self.look_over_files(&mut found).await?;
         Ok(found)
     }
@@ -123,6 +171,58 @@ impl SqliteStore {
             Ok(entry) => found.entries.push(entry),
             Err(error) => found.unreadable.push((*position, error.to_string())),
         }
+    }
+
+    /// Holds each stretch between two sums against what was reckoned when it was appended.
+    async fn look_over_sums(&mut self, found: &mut LookOver) -> Result<(), StoreError> {
+        const AT_A_TIME: i64 = 4096;
+        let kept = sqlx::query_as("SELECT position, entries, digest FROM sum ORDER BY position")
+            .fetch_all(&mut self.connection)
+            .await
+            .map_err(|error| self.book.error(&error));
+        let kept: Vec<(i64, i64, Vec<u8>)> = match kept {
+            Ok(kept) => kept,
+            Err(StoreError::Damaged { why, .. }) => {
+                found.pages.push(why);
+                return Ok(());
+            }
+            Err(error) => return Err(error),
+        };
+        let mut sums = kept.into_iter().peekable();
+        let mut stretch = Stretch::default();
+        loop {
+            let rows: Result<Vec<(i64, String)>, _> =
+                sqlx::query_as("SELECT position, line FROM entry WHERE position > ?1 ORDER BY position LIMIT ?2")
+                    .bind(stretch.to)
+                    .bind(AT_A_TIME)
+                    .fetch_all(&mut self.connection)
+                    .await
+                    .map_err(|error| self.book.error(&error));
+            let rows = match rows {
+                Ok(rows) => rows,
+                // Told by the pages and the entries already.
+                Err(StoreError::Damaged { .. }) => return Ok(()),
+                Err(error) => return Err(error),
+            };
+            if rows.is_empty() {
+                break;
+            }
+            for (position, line) in rows {
+                while let Some((at, entries, digest)) = sums.next_if(|(at, ..)| *at < position) {
+                    stretch.end(at, entries, digest, found);
+                }
+                stretch.here.add_line(&line);
+                stretch.to = position;
+            }
+        }
+        for (at, entries, digest) in sums {
+            stretch.end(at, entries, digest, found);
+        }
+        if stretch.here.entries > 0 {
+            let Stretch { from: after, to, here, .. } = stretch;
+            found.sums.push(WrongSum { after, to, appended: 0, found: here.entries });
+        }
+        Ok(())
     }
 
     async fn look_over_files(&mut self, found: &mut LookOver) -> Result<(), StoreError> {

@@ -16,20 +16,21 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use outyard_app::ports::{Appended, Cursor, FilePage, Page, Store, StoreError};
-use outyard_book::{ContentHash, Entry, EntryId};
+use outyard_book::{ContentHash, Entry, EntryId, SetSum};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection, SqliteSynchronous};
 use sqlx::{Connection, Executor};
 
-pub use care::LookOver;
+pub use care::{LookOver, WrongSum};
 use errors::Book;
 
-use crate::kept::{as_it_was_kept, hash_from, lines_to_keep, name_of_file};
+use crate::kept::{KeptSum, LastSum, as_it_was_kept, hash_from, last_sum, lines_to_keep, name_of_file, sum_from};
 
 /// Marks an `SQLite` file as a book: "oybk".
 const APPLICATION_ID: i64 = 0x6f79_626b;
 
 /// Layouts in order; the number of a layout is its place, counted from 1.
-const LAYOUTS: [&str; 1] = [include_str!("../../migrations/sqlite/0001-book.sql")];
+const LAYOUTS: [&str; 2] =
+    [include_str!("../../migrations/sqlite/0001-book.sql"), include_str!("../../migrations/sqlite/0002-sums.sql")];
 
 /// How long to wait for another program that writes (assumed: longer than any append, shorter than a man's patience).
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -116,6 +117,12 @@ impl SqliteStore {
         for statements in LAYOUTS.iter().skip(usize::try_from(layout).unwrap_or(0)) {
             work.execute(*statements).await.map_err(|error| self.book.error(&error))?;
         }
+        if layout == 1 {
+            let (at, sum) = read_head(&mut work, &self.book).await?;
+            if sum.entries > 0 {
+                write_sum(&mut work, &self.book, at, &sum).await?;
+            }
+        }
         for statement in [SET_APPLICATION_ID, SET_LAYOUT] {
             work.execute(statement).await.map_err(|error| self.book.error(&error))?;
         }
@@ -156,8 +163,43 @@ impl SqliteStore {
     }
 }
 
+async fn write_sum(work: &mut SqliteConnection, book: &Book, at: Cursor, sum: &SetSum) -> Result<(), StoreError> {
+    sqlx::query("INSERT INTO sum (position, entries, digest) VALUES (?1, ?2, ?3)")
+        .bind(at.0)
+        .bind(i64::try_from(sum.entries).unwrap_or(i64::MAX))
+        .bind(sum.digest().as_slice())
+        .execute(work)
+        .await
+        .map(drop)
+        .map_err(|error| book.error(&error))
+}
+
+/// Where the book ends and what it comes to: the last sum, and what stands behind it. Nothing does, but in a book of
+/// layout 1, which had no sums, or where someone wrote past this program.
+async fn read_head(connection: &mut SqliteConnection, book: &Book) -> Result<(Cursor, SetSum), StoreError> {
+    const AT_A_TIME: i64 = 4096;
+    let error = |error: sqlx::Error| book.error(&error);
+    let last: LastSum = sqlx::query_as("SELECT position, entries, digest FROM sum ORDER BY position DESC LIMIT 1")
+        .fetch_optional(&mut *connection)
+        .await
+        .map_err(error)?;
+    let (mut at, mut sum) = last_sum(&book.name(), last)?;
+    loop {
+        let rows: Vec<(i64, String)> =
+            sqlx::query_as("SELECT position, line FROM entry WHERE position > ?1 ORDER BY position LIMIT ?2")
+                .bind(at.0)
+                .bind(AT_A_TIME)
+                .fetch_all(&mut *connection)
+                .await
+                .map_err(error)?;
+        let Some((last, _)) = rows.last() else { return Ok((at, sum)) };
+        at = Cursor(*last);
+        rows.iter().for_each(|(_, line)| sum.add_line(line));
+    }
+}
+
 const SET_APPLICATION_ID: &str = "PRAGMA application_id = 0x6f79626b";
-const SET_LAYOUT: &str = "PRAGMA user_version = 1";
+const SET_LAYOUT: &str = "PRAGMA user_version = 2";
 
 /// Makes the name of a new file durable too. Where folders cannot be synced, the system does it in its own time.
 fn sync_folder(path: &Path) {
@@ -191,7 +233,7 @@ impl Store for SqliteStore {
         let book = &self.book;
         let error = |error: sqlx::Error| book.error(&error);
         let mut work = self.connection.begin_with("BEGIN IMMEDIATE").await.map_err(error)?;
-        let mut new = 0;
+        let (mut new, mut sum) = (0, None);
         for some in lines.chunks(ENTRIES_AT_A_TIME) {
             let names: Vec<String> = some.iter().map(|(entry, _)| hex(entry.id)).collect();
             let rows: Vec<Filed> = sqlx::query_as(include_str!("known.sql"))
@@ -212,9 +254,20 @@ impl Store for SqliteStore {
                 }
             }
             if !fresh.is_empty() {
+                // Before the first of them is in: the head tells what stood there until now.
+                let so_far: &mut SetSum = match &mut sum {
+                    Some(sum) => sum,
+                    None => sum.insert(read_head(&mut work, book).await?.1),
+                };
+                fresh.iter().for_each(|(_, line)| so_far.add_line(line));
                 sqlx::query(include_str!("append.sql")).bind(json(&fresh)).execute(&mut *work).await.map_err(error)?;
             }
             new += fresh.len();
+        }
+        if let Some(sum) = sum {
+            let last: i64 =
+                sqlx::query_scalar("SELECT max(position) FROM entry").fetch_one(&mut *work).await.map_err(error)?;
+            write_sum(&mut work, book, Cursor(last), &sum).await?;
         }
         work.commit().await.map_err(error)?;
         Ok(Appended { new, known: entries.len() - new })
@@ -233,6 +286,31 @@ impl Store for SqliteStore {
         let next = rows.last().map_or(after, |(position, ..)| Cursor(*position));
         let entries = rows.iter().map(|(_, id, line)| self.book.entry(id, line)).collect::<Result<_, _>>()?;
         Ok(Page { entries, next, more })
+    }
+
+    async fn sum_at(&mut self, at: Cursor) -> Result<Option<SetSum>, StoreError> {
+        if at == Cursor::START {
+            return Ok(Some(SetSum::NONE));
+        }
+        let sum: Option<KeptSum> = sqlx::query_as("SELECT entries, digest FROM sum WHERE position = ?1")
+            .bind(at.0)
+            .fetch_optional(&mut self.connection)
+            .await
+            .map_err(|error| self.book.error(&error))?;
+        sum.map(|sum| sum_from(&self.book.name(), sum)).transpose()
+    }
+
+    async fn head(&mut self) -> Result<(Cursor, SetSum), StoreError> {
+        read_head(&mut self.connection, &self.book).await
+    }
+
+    async fn entry(&mut self, id: EntryId) -> Result<Option<Entry>, StoreError> {
+        let line: Option<String> = sqlx::query_scalar("SELECT line FROM entry WHERE id = ?1")
+            .bind(id.as_bytes().as_slice())
+            .fetch_optional(&mut self.connection)
+            .await
+            .map_err(|error| self.book.error(&error))?;
+        line.map(|line| self.book.entry(id.as_bytes(), &line)).transpose()
     }
 
     async fn keep_file(&mut self, bytes: &[u8]) -> Result<ContentHash, StoreError> {

@@ -68,6 +68,8 @@ async fn the_file_itself_refuses_changes() {
         "DELETE FROM entry WHERE position = 2",
         "UPDATE file SET bytes = x'00'",
         "DELETE FROM file",
+        "UPDATE sum SET entries = 7",
+        "DELETE FROM sum",
     ] {
         let error = other.execute(statement).await.expect_err(statement);
         assert!(error.to_string().contains("never"), "{statement}: {error}");
@@ -138,11 +140,11 @@ async fn a_book_of_a_newer_program_is_refused_and_left_as_it_is() {
     let path = folder.file("book.sqlite");
     SqliteStore::open(&path).await.unwrap().close().await.unwrap();
     let mut other = stranger(&path).await;
-    other.execute("PRAGMA user_version = 2").await.unwrap();
+    other.execute("PRAGMA user_version = 3").await.unwrap();
     other.close().await.unwrap();
     let before = std::fs::read(&path).unwrap();
     let error = refused(&path).await;
-    assert_eq!(error, StoreError::NewerLayout { book: path.display().to_string(), found: 2, known: 1 });
+    assert_eq!(error, StoreError::NewerLayout { book: path.display().to_string(), found: 3, known: 2 });
     assert_eq!(std::fs::read(&path).unwrap(), before);
     let trouble = Trouble::from(error);
     assert_eq!(trouble.code, "STO-003");
@@ -301,4 +303,30 @@ fn no_tool_is_needed_to_look_into_a_book() {
     let shell = Command::new("sqlite3").arg(&path).arg("SELECT line FROM entry").output();
     let text = shell.map_or_else(|_| std::fs::read(&path).unwrap(), |output| output.stdout);
     assert!(String::from_utf8_lossy(&text).contains("spray next door"));
+}
+
+#[tokio::test]
+async fn a_book_of_the_first_layout_is_brought_to_the_newest_and_summed_up() {
+    let folder = Folder::new("layout-1");
+    let path = folder.file("book.sqlite");
+    let mut other = stranger(&path).await;
+    other.execute(LAYOUTS[0]).await.unwrap();
+    let entries = [note(1, "one"), note(2, "two")];
+    let lines: Vec<String> = entries.iter().map(outyard_book::wire::write_line).collect();
+    for (entry, line) in entries.iter().zip(&lines) {
+        sqlx::query("INSERT INTO entry (id, line) VALUES (?1, ?2)")
+            .bind(entry.id.as_bytes().as_slice())
+            .bind(line)
+            .execute(&mut other)
+            .await
+            .unwrap();
+    }
+    other.execute("PRAGMA application_id = 0x6f79626b").await.unwrap();
+    other.execute("PRAGMA user_version = 1").await.unwrap();
+    other.close().await.unwrap();
+    let mut store = SqliteStore::open(&path).await.unwrap();
+    let sum = outyard_book::SetSum::of(lines.iter().map(String::as_str));
+    assert_eq!(store.head().await.unwrap(), (Cursor(2), sum));
+    assert_eq!(read_all(&mut store).await.unwrap(), entries);
+    assert_eq!(number(&mut store, "PRAGMA user_version").await, 2);
 }

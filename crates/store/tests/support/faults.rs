@@ -3,7 +3,7 @@
 use jiff::SignedDuration;
 use outyard_app::ports::{Appended, Cursor, FilePage, Page, Store, StoreError};
 use outyard_base::Chance;
-use outyard_book::{ContentHash, Entry, Fact, GearCounts, GearPlace};
+use outyard_book::{ContentHash, Entry, EntryId, Fact, GearCounts, GearPlace, SetSum};
 
 use crate::support::tallies;
 
@@ -71,6 +71,18 @@ impl<S: Store> Store for BadLine<'_, S> {
                 Ok(page)
             }
         }
+    }
+
+    async fn sum_at(&mut self, at: Cursor) -> Result<Option<SetSum>, StoreError> {
+        if self.bad() { Err(Self::cut()) } else { self.store.sum_at(at).await }
+    }
+
+    async fn head(&mut self) -> Result<(Cursor, SetSum), StoreError> {
+        if self.bad() { Err(Self::cut()) } else { self.store.head().await }
+    }
+
+    async fn entry(&mut self, id: EntryId) -> Result<Option<Entry>, StoreError> {
+        if self.bad() { Err(Self::cut()) } else { self.store.entry(id).await }
     }
 
     async fn keep_file(&mut self, bytes: &[u8]) -> Result<ContentHash, StoreError> {

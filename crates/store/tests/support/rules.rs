@@ -2,7 +2,7 @@
 
 use outyard_app::ports::{Appended, Cursor, Page, Store, StoreError, read_all};
 use outyard_base::Chance;
-use outyard_book::{Entry, Fact, GearCounts, GearPlace, fold, wire};
+use outyard_book::{Entry, Fact, GearCounts, GearPlace, SetSum, fold, wire};
 
 use crate::support::tallies;
 
@@ -146,6 +146,36 @@ pub(crate) async fn files_are_kept_by_content<O: Opens>() {
     assert!(none.hashes.is_empty() && !none.more && none.next == all.next);
 }
 
+pub(crate) async fn a_book_knows_what_it_comes_to<O: Opens>() {
+    let mut opens = O::new("sums");
+    let mut store = opens.open().await;
+    assert_eq!(store.head().await.unwrap(), (Cursor::START, SetSum::NONE));
+    assert_eq!(store.sum_at(Cursor::START).await.unwrap(), Some(SetSum::NONE));
+    let entries = tallies(8, 1500);
+    let of = |entries: &[Entry]| {
+        let lines: Vec<String> = entries.iter().map(wire::write_line).collect();
+        SetSum::of(lines.iter().map(String::as_str))
+    };
+    let mut ends = Vec::new();
+    // Some of each call are known: they are not counted again. A call of none is no call.
+    for (from, to) in [(0, 1), (0, 5), (3, 7), (7, 7), (0, 7), (5, 1400), (1390, 1500)] {
+        store.append(&entries[from..to]).await.unwrap();
+        let (end, sum) = store.head().await.unwrap();
+        assert_eq!(sum, of(&entries[..to]));
+        ends.push((end, sum));
+    }
+    opens.done(store);
+    let mut store = opens.open().await;
+    for (end, sum) in &ends {
+        assert_eq!(store.sum_at(*end).await.unwrap(), Some(*sum));
+    }
+    // Within an append nothing was reckoned.
+    assert_eq!(store.sum_at(Cursor(ends[1].0.0 - 1)).await.unwrap(), None);
+    assert_eq!(store.sum_at(Cursor(ends[6].0.0 + 1)).await.unwrap(), None);
+    assert_eq!(store.entry(entries[1234].id).await.unwrap().as_ref(), Some(&entries[1234]));
+    assert_eq!(store.entry(tallies(9, 1)[0].id).await.unwrap(), None);
+}
+
 /// Random appends of overlapping parts in random order, opened anew now and then, against a plain list.
 pub(crate) async fn random_use_agrees_with_a_list<O: Opens>() {
     for seed in 0..6 {
@@ -183,6 +213,7 @@ macro_rules! each_rule {
             pages_miss_nothing_and_repeat_nothing
             what_a_newer_program_wrote_is_handed_on_as_it_came
             files_are_kept_by_content
+            a_book_knows_what_it_comes_to
             random_use_agrees_with_a_list
         }
     };
