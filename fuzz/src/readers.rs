@@ -192,10 +192,11 @@ fn typed_words(bytes: &[u8]) -> Outcome {
             read_odd(&[word.to_owned()]).err().map(|trouble| vec![trouble]),
             read_column_choice(word).err().map(|trouble| vec![trouble]),
             read_date(word).err().map(|trouble| vec![trouble]),
-        ] {
-            if let Some(troubles) = refused {
-                told_well("words", &troubles, word.as_bytes());
-            }
+        ]
+        .into_iter()
+        .flatten()
+        {
+            told_well("words", &refused, word.as_bytes());
         }
         let (day, rest) = word.split_once(' ').unwrap_or(("2026-07-20", word));
         if let (Ok(seen_on), Some(comb)) = (day.parse::<Date>(), CombSeen::read(rest)) {

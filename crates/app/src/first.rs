@@ -20,6 +20,9 @@ use crate::intake::yards_file::read_yard_name;
 /// Most yards for which every order is looked at.
 pub const YARDS_MAX: usize = 14;
 
+/// Most colonies of a yard (assumed): no land feeds a tenth of it.
+pub const COLONIES_MOST: u32 = 10_000;
+
 /// A yard that waits for boxes.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WaitingYard {
@@ -97,7 +100,14 @@ pub fn read_waiting_yards(file: &str, text: &str, map: &ColumnMap) -> Result<Vec
 fn read_row(row: Row<'_>) -> Result<WaitingYard, Trouble> {
     Ok(WaitingYard {
         yard: row.read("yard", read_yard_name)?,
-        colonies: row.read("colonies", read_count)?,
+        colonies: row.read("colonies", |text| match read_count(text)? {
+            colonies if colonies <= COLONIES_MOST => Ok(colonies),
+            colonies => Err(Trouble::new(
+                "TAB-009",
+                format!("{colonies} colonies stand in no yard"),
+                format!("write a whole number, 0 to {COLONIES_MOST}"),
+            )),
+        })?,
         gain: row.read("gain_kg_per_day", |text| match read_number(text)? {
             gain if (-30.0..=40.0).contains(&gain) => Ok(KilogramsPerDay::of(gain)),
             gain => Err(Trouble::new(
@@ -239,5 +249,15 @@ mod tests {
                 proptest::prop_assert!(price_order(&yards, &order, &rule()).lost.get() >= best.lost.get() - 1e-6);
             }
         }
+    }
+
+    #[test]
+    fn a_yard_of_more_colonies_than_land_can_feed_is_refused() {
+        let read = |colonies: &str| {
+            let text = format!("yard,colonies,gain_kg_per_day,free_boxes\nN,{colonies},3.5,0.4\n");
+            read_waiting_yards("first.csv", &text, &ColumnMap::new())
+        };
+        assert_eq!(read("10000").unwrap()[0].colonies, 10_000);
+        assert_eq!(read("10001").unwrap_err()[0].code, "TAB-009");
     }
 }

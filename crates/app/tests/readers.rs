@@ -6,9 +6,6 @@
 //!
 //! This spoils samples blindly. The folder `fuzz` grows inputs by coverage, on the same readers.
 
-#![expect(clippy::unwrap_used, reason = "a helper of tests stops its test")]
-#![expect(clippy::print_stdout, reason = "it counts what was tried")]
-
 #[path = "../../../fuzz/src/readers.rs"]
 mod readers;
 

@@ -4,7 +4,7 @@
 //! |---|---|---|---|---|---|
 //! | n | `entries` | entries in the set | entries | 0 or more | counted |
 //! | h | - | SHA-256 of an entry's line | 256 bits | - | FIPS 180-4 |
-//! | s | `sum` | sum of h over the set, modulo 2^256 | 256 bits | - | Bellare & Micciancio 1997, "AdHash" |
+//! | s | `sum` | sum of h over the set, modulo 2^256 | 256 bits | - | Bellare & Micciancio 1997, additive hash |
 //!
 //! A sum does not hang on the order and can be carried on entry by entry, which is what the book's own law asks of
 //! anything said about it. Equal entries give equal lines, so equal sets come to the same wherever they are kept. It
@@ -41,7 +41,9 @@ impl SetSum {
     /// The set of these lines.
     pub fn of<'a>(lines: impl IntoIterator<Item = &'a str>) -> Self {
         let mut all = Self::NONE;
-        lines.into_iter().for_each(|line| all.add_line(line));
+        for line in lines {
+            all.add_line(line);
+        }
         all
     }
 

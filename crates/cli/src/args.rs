@@ -402,12 +402,18 @@ pub(crate) struct SettleWords {
     /// Gear as agreed: deep=32; without it the proposal of the ledger is taken
     #[arg(long, value_name = "GEAR=N", value_parser = gear_count)]
     pub(crate) gear: Vec<(GearCode, u32)>,
+    /// Name of the entry, so that sending it twice does no harm
+    #[arg(long, value_name = "ID")]
+    pub(crate) entry: Option<EntryId>,
 }
 
 #[derive(Debug, Args)]
 pub(crate) struct GearWords {
     #[command(subcommand)]
     pub(crate) what: Option<GearVerb>,
+    /// Name of the entry, so that sending it twice does no harm
+    #[arg(long, value_name = "ID", global = true)]
+    pub(crate) entry: Option<EntryId>,
 }
 
 #[derive(Debug, Subcommand)]

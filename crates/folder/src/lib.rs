@@ -220,6 +220,20 @@ impl Desk {
         Ok(Entry::new(new_entry_id(now)?, self.device.clone(), self.author.clone(), happened_on, now, fact))
     }
 
+    /// A new entry of this writer, under a name that was given or a fresh one.
+    pub fn entry_named(&self, id: Option<EntryId>, happened_on: Date, fact: Fact) -> Result<Entry, Vec<Trouble>> {
+        let mut entry = self.entry(happened_on, fact)?;
+        entry.id = id.unwrap_or(entry.id);
+        Ok(entry)
+    }
+
+    /// The entry of a name that was given, when the book has it already.
+    pub fn known(&self, id: Option<EntryId>) -> Result<Option<Entry>, Vec<Trouble>> {
+        let Some(id) = id else { return Ok(None) };
+        self.settings()?;
+        self.with_store(async |store| store.entry(id).await.map_err(|error| one(error.into())))
+    }
+
     /// Writes entries; all of them or none.
     pub fn write(&self, entries: &[Entry]) -> Result<outyard_app::ports::Appended, Vec<Trouble>> {
         self.with_store(async |store| store.append(entries).await.map_err(|error| one(error.into())))

@@ -151,7 +151,12 @@ pub fn read_line(line: &[u8]) -> Result<Entry, Trouble> {
         Some(Err(_)) | None => {
             // It must still be JSON that can be written out again.
             let kept: Value = serde_json::from_str(content).map_err(|error| broken(&error, content, text))?;
-            Fact::Unknown { name: read.fact.into_owned(), raw: kept.to_string() }
+            let raw = kept.to_string();
+            // A field that stood there twice stands there once now, and then the fact may be one that is known.
+            match format::read_fact(&read.fact, &raw) {
+                Some(Ok(fact)) => fact,
+                _ => Fact::Unknown { name: read.fact.into_owned(), raw },
+            }
         }
     };
     let bad = |field: &str, cause: &str| no_entry(&format!("{field}: {cause}"), 1);

@@ -377,3 +377,14 @@ fn a_counted_name_spelt_otherwise_is_refused() {
         assert_eq!(refused(line.replacen(name, spoilt, 1).as_bytes()).0, "BOK-104");
     }
 }
+
+#[test]
+fn a_newer_line_with_a_field_twice_reads_the_same_when_it_is_handed_on() {
+    let line = r#"{"format":9,"id":"019f1af9-b400-7000-8000-00000000000e","device":"a","author":"a","happened_on":"2026-07-03","recorded_at":"2026-07-03T00:14:00Z","fact":"note","with":{"text":"one","text":"two"}}"#;
+    let entry = wire::read_line(line.as_bytes()).unwrap();
+    assert_eq!(entry.fact, Fact::Note { yard: None, text: "two".to_owned() });
+    let kept = wire::line_to_keep(&entry).unwrap();
+    assert_eq!(wire::read_line(kept.as_bytes()).unwrap(), entry);
+    // A program of this format writes no field twice: there it is a mistake, and refused.
+    assert_eq!(wire::read_line(line.replace(":9,", ":1,").as_bytes()).unwrap_err().code, "BOK-104");
+}

@@ -12,10 +12,10 @@ use outyard_app::tally::{ToldTally, check_tally, gear_counts, jobs_done, read_od
 use outyard_app::work_out::{WorkOrder, shed_gear, work_out};
 use outyard_base::days::{days_from, read_date};
 use outyard_base::range::day_month;
-use outyard_base::{GearCode, Share, Trouble};
+use outyard_base::{GearCode, Note, Share, Trouble};
 use outyard_book::ledger::Proposal;
 use outyard_book::stock::{Cure, StockDay, boxes_to_get, cheapest_cure, first_short_day, forecast_stock};
-use outyard_book::{Entry, EntryId, Fact, GearPlace, Tally, wire};
+use outyard_book::{Entry, EntryId, Fact, GearPlace, OddCounts, Tally, wire};
 use outyard_folder::{Desk, column_map, read_file, write_whole};
 use outyard_runs::Effort;
 use serde_json::{Value, json};
@@ -42,12 +42,29 @@ pub(crate) fn tally(words: &TallyWords, desk: &Desk) -> Answer {
         None => vec![ToldTally { on: situation.today, tally: typed_tally(words, &situation.jobs)?, place: None }],
     };
     let mut entries = Vec::new();
-    let mut faults = Vec::new();
+    let (mut faults, mut empty) = (Vec::new(), Vec::new());
     for ToldTally { on, tally, place } in tallies {
         let at = |trouble: Trouble| match &place {
             Some(place) => trouble.at(place.clone()),
             None => trouble,
         };
+        if says_nothing(&tally) {
+            if tally.jobs.is_empty() {
+                faults.push(at(nothing_said()));
+            }
+            let note = Note::new(
+                "TLY-101",
+                format!(
+                    "the tally of yard {} on {} counts nothing: no colony, no gear, no note",
+                    tally.yard,
+                    day_month(on)
+                ),
+            );
+            empty.push(match &place {
+                Some(place) => note.at(place.clone()),
+                None => note,
+            });
+        }
         faults.extend(faults_of(&situation, on, &tally).into_iter().map(at));
         entries.push(desk.entry(on, Fact::VisitClosed(tally))?);
     }
@@ -121,7 +138,7 @@ pub(crate) fn tally(words: &TallyWords, desk: &Desk) -> Answer {
         "known": appended.known + told_before.len(),
         "unsettled": after.outfit.conflicts.len(),
     });
-    Ok(Reply::new(page, data))
+    Ok(Reply::new(page, data).with(empty))
 }
 
 /// Takes out tallies that this device has told before, word for word, of the same day: a table taken in again must not
@@ -193,11 +210,16 @@ fn no_entry(id: EntryId) -> Trouble {
     )
 }
 
+/// What is told when an entry was sent twice under one name.
+fn known_entry(known: &Entry, what: &str) -> Reply {
+    let page = format!("That {what} is in the book already ({}); nothing was doubled.\n", known.id);
+    Reply::new(page, json!({ "entries": [known.id.to_string()], "new": 0, "known": 1 }))
+}
+
 /// A tally sent twice under one name: harmless when it says the same.
 fn known_tally(known: &Entry, again: &Entry) -> Answer {
     if known.fact == again.fact && known.happened_on == again.happened_on {
-        let page = format!("That tally is in the book already ({}); nothing was doubled.\n", known.id);
-        return Ok(Reply::new(page, json!({ "entries": [known.id.to_string()], "new": 0, "known": 1 })));
+        return Ok(known_entry(known, "tally"));
     }
     Err(one(outyard_app::ports::StoreError::SameName(known.id).into()))
 }
@@ -221,20 +243,40 @@ fn typed_tally(words: &TallyWords, jobs: &outyard_trade::JobBook) -> Result<Tall
         note: words.note.clone(),
         ..Tally::new(yard)
     };
-    let empty = Tally::new(tally.yard.clone());
-    let told = Tally { truck: None, hands: None, visit: None, ..tally.clone() };
-    if told == empty {
-        return Err(one(Trouble::new(
-            "TLY-007",
-            "the tally says nothing",
-            "say what was done, such as --done single-down-blow:double=26 --boxes-on deep=26",
-        )));
-    }
     Ok(tally)
+}
+
+/// True for a tally that counts nothing: no colony, no gear, nothing seen, no word.
+fn says_nothing(tally: &Tally) -> bool {
+    let gear =
+        [&tally.boxes_on, &tally.boxes_off, &tally.boxes_left, &tally.loose_used, &tally.gear_put, &tally.gear_taken];
+    tally.jobs.iter().all(|job| job.done.is_empty() && job.undone.is_empty())
+        && tally.odd == OddCounts::default()
+        && gear.iter().all(|counts| counts.total() == 0)
+        && tally.fullness.is_none()
+        && tally.signs.is_empty()
+        && tally.note.trim().is_empty()
+}
+
+fn nothing_said() -> Trouble {
+    Trouble::new(
+        "TLY-007",
+        "the tally says nothing",
+        "say what was done, such as --done single-down-blow:double=26 --boxes-on deep=26; a visit at which nothing was \
+         done has a note that says so",
+    )
 }
 
 /// `outyard settle`.
 pub(crate) fn settle(words: &SettleWords, desk: &Desk) -> Answer {
+    // Sent again, the visit is settled already and nothing is left to settle.
+    if let Some(known) = desk.known(words.entry)? {
+        let of_yard = |tally: &Tally| tally.yard == words.yard;
+        return match &known.fact {
+            Fact::Settled { agreed, .. } if agreed.iter().any(of_yard) => Ok(known_entry(&known, "settlement")),
+            _ => Err(one(outyard_app::ports::StoreError::SameName(known.id).into())),
+        };
+    }
     let situation = desk.situation()?;
     let doubt =
         situation.outfit.ledger.doubts.iter().find(|doubt| doubt.conflict.yard == words.yard).ok_or_else(|| {
@@ -274,7 +316,7 @@ pub(crate) fn settle(words: &SettleWords, desk: &Desk) -> Answer {
         }
         (first.0, Fact::Settled { tallies: doubt.conflict.tallies.clone(), agreed: vec![agreed] })
     };
-    let entry = desk.entry(on, fact)?;
+    let entry = desk.entry_named(words.entry, on, fact)?;
     desk.write(std::slice::from_ref(&entry))?;
     let after = desk.situation()?;
     let left: Vec<String> = after.outfit.ledger.unplaced().map(ToString::to_string).collect();
@@ -321,7 +363,13 @@ pub(crate) fn gear(words: &GearWords, desk: &Desk) -> Answer {
         },
     };
     desk.settings()?;
-    let entry = desk.entry(today, fact)?;
+    if let Some(known) = desk.known(words.entry)? {
+        if known.fact == fact && known.happened_on == today {
+            return Ok(known_entry(&known, "entry"));
+        }
+        return Err(one(outyard_app::ports::StoreError::SameName(known.id).into()));
+    }
+    let entry = desk.entry_named(words.entry, today, fact)?;
     desk.write(std::slice::from_ref(&entry))?;
     let reply = gear_where(desk)?;
     Ok(Reply { page: format!("Written.\n\n{}", reply.page), ..reply })

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use jiff::{SignedDuration, Timestamp};
 use outyard_app::exchange::{BothMarks, Exchanged, HandedOn, Marks, exchange as hand_on_both_ways, files_of};
 use outyard_app::ports::{Cursor, Store, StoreError};
 use outyard_base::Trouble;
@@ -283,11 +284,38 @@ fn damage(found: &LookOver, book: &Path) -> Vec<Trouble> {
             "save the rest with outyard book check --save NEW-FILE, then exchange with a device that has the file",
         ));
     }
+    let missing = found.missing();
+    if missing > 0 {
+        let first = found.sums.iter().find(|wrong| wrong.appended > wrong.found).map_or(0, |wrong| wrong.after);
+        troubles.push(Trouble::new(
+            "BOK-118",
+            format!("{missing} entries of {book} were appended and are not there, the first after position {first}"),
+            "save the others with outyard book check --save NEW-FILE, then exchange with a device or a copy that has them",
+        ));
+    }
+    // A line that cannot be read was told above.
+    let altered = found.sums.iter().find(|wrong| wrong.appended <= wrong.found).filter(|_| found.unreadable.is_empty());
+    if let Some(wrong) = altered {
+        troubles.push(Trouble::new(
+            "BOK-119",
+            format!(
+                "entries {} to {} of {book} do not come to what was appended there: {} were appended, {} stand there, and \
+                 at least one was changed or put in past the program",
+                wrong.after + 1,
+                wrong.to,
+                wrong.appended,
+                wrong.found
+            ),
+            "find another device or a kept copy that agrees with you, bring its book back into an empty folder, and look \
+             this one through by hand",
+        ));
+    }
     troubles
 }
 
 /// Something the law found that a person should know of.
 struct Finding {
+    code: &'static str,
     what: &'static str,
     means: &'static str,
     remedy: &'static str,
@@ -295,39 +323,45 @@ struct Finding {
 }
 
 fn findings(outfit: &Outfit) -> Vec<Finding> {
-    let finding = |what, means, remedy, entries: Vec<EntryId>| Finding { what, means, remedy, entries };
+    let finding = |code, what, means, remedy, entries: Vec<EntryId>| Finding { code, what, means, remedy, entries };
     let all = vec![
         finding(
+            "BOK-131",
             "in doubt",
             "two tallies of one visit; neither counts",
             "outyard settle shows them and what would settle them",
             outfit.conflicts.iter().flat_map(|conflict| conflict.tallies.iter().copied()).collect(),
         ),
         finding(
+            "BOK-132",
             "awaiting",
             "corrections of entries that have not arrived; they wait",
             "exchange with the device that wrote what they correct",
             outfit.awaiting.clone(),
         ),
         finding(
+            "BOK-133",
             "idle",
             "corrections that run in a circle or put a correction in place of something; they change nothing",
             "strike them out, and write the correction anew against the first telling",
             outfit.idle.clone(),
         ),
         finding(
+            "BOK-134",
             "contested",
             "corrected twice; the later by clock counts, the other stays visible",
             "strike the correction that is wrong",
             outfit.contested.iter().map(|contested| contested.of).collect(),
         ),
         finding(
+            "BOK-135",
             "same name",
             "two contents arrived under one name; the later counts on every device",
             "find the device whose copy was changed by hand, and begin its book anew from another one",
             outfit.same_name.clone(),
         ),
         finding(
+            "BOK-136",
             "unread",
             "written by a newer outyard; kept and passed on, and not reckoned with here",
             "bring this outyard up to date",
@@ -337,10 +371,36 @@ fn findings(outfit: &Outfit) -> Vec<Finding> {
     all.into_iter().filter(|finding| !finding.entries.is_empty()).collect()
 }
 
+/// Entries written later than it is: a device's clock is wrong, and its word goes before others' on the same thing.
+fn ahead_of_the_clock(entries: &[Entry], now: Timestamp) -> Option<Finding> {
+    /// Clocks of phones and computers agree within minutes; a day is past all doubt (assumed).
+    const DOUBTFUL: SignedDuration = SignedDuration::from_hours(24);
+    let late = now.checked_add(DOUBTFUL).unwrap_or(Timestamp::MAX);
+    let entries: Vec<EntryId> = entries.iter().filter(|entry| entry.recorded_at > late).map(|entry| entry.id).collect();
+    (!entries.is_empty()).then_some(Finding {
+        code: "BOK-137",
+        what: "ahead of the clock",
+        means: "written more than a day later than it is now: of two words on one thing theirs counts, whoever spoke last",
+        remedy: "set the clock of the device that wrote them; then see what they corrected, and correct it again if need be",
+        entries,
+    })
+}
+
 /// `outyard book check`.
 pub(crate) fn check(save: Option<&Path>, desk: &Desk) -> Answer {
     desk.settings()?;
     let path = desk.folder().join(BOOK);
+    if fs::metadata(&path).is_ok_and(|file| file.len() == 0) {
+        return Err(one(Trouble::new(
+            "BOK-117",
+            format!(
+                "{} is there and empty: the beginning of a book that was cut off, or a book that was emptied",
+                path.display()
+            ),
+            "bring a kept copy back into another folder, or exchange with a device that has the book; if there never was one, \
+             write on and a new book begins",
+        )));
+    }
     let (found, files) = Desk::run(async {
         let mut store = SqliteStore::open_existing(&path).await.map_err(one)?;
         let found = store.look_over().await.map_err(one)?;
@@ -366,26 +426,28 @@ pub(crate) fn check(save: Option<&Path>, desk: &Desk) -> Answer {
         page.push_str(&format!("What can be read stands in {}.\n", save.display()));
     }
     let mut told = Vec::new();
-    for finding in findings(&outfit) {
-        page.push_str(&format!("\n{}: {}\n", finding.what, finding.entries.len()));
+    let ahead = ahead_of_the_clock(&found.entries, Timestamp::now());
+    for finding in findings(&outfit).into_iter().chain(ahead) {
+        page.push_str(&format!("\n{}: {} [{}]\n", finding.what, finding.entries.len(), finding.code));
         page.push_str(&hang("  ", finding.means));
         page.push_str(&hang("  do: ", finding.remedy));
         for id in finding.entries.iter().take(NAMED_MOST) {
             page.push_str(&format!("  {id}\n"));
         }
         told.push(json!({
+            "code": finding.code,
             "what": finding.what,
             "entries": finding.entries.iter().map(ToString::to_string).collect::<Vec<_>>(),
             "do": finding.remedy,
         }));
     }
     if !missing.is_empty() && found.damaged_files.is_empty() {
-        page.push_str(&format!("\nfiles that are named and not here: {}\n", missing.len()));
+        page.push_str(&format!("\nfiles that are named and not here: {} [BOK-138]\n", missing.len()));
         page.push_str(&hang("  do: ", "exchange with the device that took them in"));
     }
     let unplaced = outfit.ledger.unplaced().count();
     if unplaced > 0 {
-        page.push_str(&format!("\ngear that cannot be placed: {unplaced}\n"));
+        page.push_str(&format!("\ngear that cannot be placed: {unplaced} [BOK-139]\n"));
         page.push_str(&hang("  do: ", "outyard gear tells each with what would settle it"));
     }
     if told.is_empty() && missing.is_empty() && unplaced == 0 {

@@ -1,6 +1,7 @@
 //! Run sheets: one page for each crew and day, to be read on the truck and filled in on the lid.
 
 use std::fs;
+use std::path::{Path, PathBuf};
 
 use askama::Template;
 use outyard_app::views::{self, RunView, money};
@@ -58,6 +59,7 @@ pub(crate) fn write(words: &SheetWords, desk: &Desk) -> Result<Reply, Vec<Troubl
     })?;
     let outfit = &situation.settings.name;
     let mut pages: Vec<(String, String)> = Vec::new();
+    let mut drawn: Vec<(PathBuf, String)> = Vec::new();
     for run in &runs {
         let name = file_name(run);
         let page = RunSheet { outfit, said: said(&run.date), run };
@@ -68,7 +70,7 @@ pub(crate) fn write(words: &SheetWords, desk: &Desk) -> Result<Reply, Vec<Troubl
                 "report this; it is a fault of the program",
             )]
         })?;
-        write_whole(&words.to.join(&name), text.as_bytes())?;
+        drawn.push((words.to.join(&name), text));
         pages.push((name, format!("{}, crew {}: {}", said(&run.date), run.crew, count_of(run.stops.len(), "yard"))));
     }
     let index = Index { outfit, said: said(&situation.today.to_string()), pages: &pages };
@@ -80,10 +82,31 @@ pub(crate) fn write(words: &SheetWords, desk: &Desk) -> Result<Reply, Vec<Troubl
         )]
     })?;
     let list = words.to.join("index.html");
-    write_whole(&list, text.as_bytes())?;
+    // All are drawn before the first is written, and all are written beside before the first takes its place; the list
+    // goes last, so that it never names a page that is not there.
+    drawn.push((list.clone(), text));
+    write_all(&drawn)?;
     let page = format!("{} run sheets in {}; open {}\n", pages.len(), words.to.display(), list.display());
     let names: Vec<&String> = pages.iter().map(|(name, _)| name).collect();
     Ok(Reply::new(page, json!({ "folder": words.to.display().to_string(), "pages": names })).with(worked.notes))
+}
+
+/// Writes files beside their places, and moves them over when all are whole.
+fn write_all(files: &[(PathBuf, String)]) -> Result<(), Vec<Trouble>> {
+    let beside = |path: &Path| path.with_extension("new");
+    for (path, text) in files {
+        write_whole(&beside(path), text.as_bytes())?;
+    }
+    for (path, _) in files {
+        fs::rename(beside(path), path).map_err(|error| {
+            vec![Trouble::new(
+                "FIL-007",
+                format!("{} cannot be written: {error}", path.display()),
+                "see that the folder is there, that you may write in it and that the disk has room",
+            )]
+        })?;
+    }
+    Ok(())
 }
 
 /// Money of a page, rounded to whole units. Called from the pages, which hand numbers over by reference.

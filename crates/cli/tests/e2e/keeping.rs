@@ -94,3 +94,73 @@ fn a_look_over_tells_what_waits_and_what_is_damaged() {
     mended.json(&format!("exchange {}", outfit.path("saved.sqlite").display()));
     assert_eq!((mended.entries(), &mended.json("book check")["whole"]), (entries - 1, &true.into()));
 }
+
+#[test]
+fn what_no_page_check_sees_is_found_by_what_the_book_comes_to() {
+    let outfit = Outfit::with_yards(&[("7", 26, 6)]);
+    count(&outfit, "office", 540);
+    // A word of one entry becomes another word: the file is whole, the line reads well, and yet it is not what was kept.
+    let book = outfit.path("book.sqlite");
+    let mut bytes = fs::read(&book).unwrap();
+    let at = bytes.windows(9).position(|part| part == b"\"deep\":54").unwrap();
+    bytes[at + 8] = b'9';
+    fs::write(&book, bytes).unwrap();
+    assert_eq!(outfit.faults("book check")[0].code, "BOK-119");
+}
+
+#[test]
+fn an_empty_book_a_foreign_file_and_a_clock_far_off_are_told() {
+    let outfit = Outfit::with_yards(&[("7", 26, 6)]);
+    let ahead = r#"{"format":1,"id":"0197cc1e-6c00-7000-8000-00000000000a","device":"tablet","author":"Ana","happened_on":"2026-07-03","recorded_at":"2101-07-03T17:00:00Z","fact":"note","with":{"text":"late"}}"#;
+    outfit.put("lines.jsonl", format!("{ahead}\n"));
+    outfit.json("book in lines.jsonl");
+    let looked = outfit.json("book check");
+    assert_eq!(looked["findings"][0]["code"], "BOK-137");
+    assert_eq!(looked["findings"][0]["entries"].as_array().unwrap().len(), 1);
+    outfit.put("book.sqlite", "Dear all, this is no book at all. ".repeat(40));
+    assert_eq!(outfit.faults("book check")[0].code, "STO-002");
+    outfit.put("book.sqlite", "");
+    assert_eq!(outfit.faults("book check")[0].code, "BOK-117");
+    assert_eq!(fs::read(outfit.path("book.sqlite")).unwrap().len(), 0, "a look changes nothing");
+}
+
+#[test]
+fn gear_and_settlements_sent_twice_under_one_name_are_written_once() {
+    let outfit = Outfit::with_yards(&[("7", 26, 6)]);
+    let before = outfit.entries();
+    let name = |last: u32| format!("0197cc1e-6c00-7000-8000-0000000000{last:02x}");
+    for (number, words) in ["count shed deep=540", "move shed wet deep=8", "buy deep=40"].into_iter().enumerate() {
+        let id = name(u32::try_from(number).unwrap());
+        outfit.json(&format!("gear {words} --entry {id} --on {ON}"));
+        let again = outfit.json(&format!("gear {words} --entry {id} --on {ON}"));
+        assert_eq!((&again["new"], &again["known"]), (&0.into(), &1.into()), "{words}");
+    }
+    assert_eq!(outfit.entries(), before + 3);
+    // The same name with other words is refused, and nothing is written.
+    assert_eq!(outfit.faults(&format!("gear buy deep=41 --entry {} --on {ON}", name(2)))[0].code, "STO-001");
+    for (device, boxes) in [("phone-a", 20), ("phone-b", 21)] {
+        outfit.json(&format!(
+            "tally 7 --done single-down-blow:double=20 --boxes-on deep={boxes} --device {device} --on {ON}"
+        ));
+    }
+    let settle = format!("settle 7 --gear deep=20 --entry {} --on {ON}", name(9));
+    outfit.json(&settle);
+    let settled = outfit.entries();
+    assert_eq!(outfit.json(&settle)["known"], 1);
+    assert_eq!(outfit.entries(), settled);
+    assert_eq!(outfit.faults(&format!("settle 7 --entry {} --on {ON}", name(0)))[0].code, "STO-001");
+}
+
+#[test]
+fn a_row_of_tallies_that_counts_nothing_is_told_with_its_line() {
+    let outfit = Outfit::with_yards(&[("7", 26, 6)]);
+    let told = |row: &str| {
+        outfit.put("tallies.csv", format!("date,yard,job,double,minutes,note\n{row}\n"));
+        outfit.page("tally --file tallies.csv --on 2026-07-03")
+    };
+    let empty = told("2026-07-03,7,single-down-blow,0,30,");
+    assert!(empty.contains("TLY-101") && empty.contains("counts nothing"), "{empty}");
+    for row in ["2026-07-03,7,single-down-blow,2,30,", "2026-07-03,7,single-down-blow,0,30,gate locked"] {
+        assert!(!told(row).contains("TLY-101"), "{row}");
+    }
+}

@@ -348,7 +348,9 @@ async fn read_head(
             .map_err(error)?;
         let Some((last, ..)) = rows.last() else { return Ok((at, sum)) };
         at = Cursor(*last);
-        rows.iter().for_each(|(.., line)| sum.add_line(line));
+        for (.., line) in &rows {
+            sum.add_line(line);
+        }
     }
 }
 
@@ -409,7 +411,9 @@ async fn append_lines(
                 Some(sum) => sum,
                 None => sum.insert(read_head(&mut work, server, outfit).await?.1),
             };
-            fresh_lines.iter().for_each(|line| so_far.add_line(line));
+            for line in &fresh_lines {
+                so_far.add_line(line);
+            }
             sqlx::query(include_str!("append.sql"))
                 .bind(outfit)
                 .bind(&fresh_names)

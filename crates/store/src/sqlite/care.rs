@@ -208,6 +208,11 @@ impl SqliteStore {
                 break;
             }
             for (position, line) in rows {
+                // A damaged index can lead round in a circle; it is told by the pages.
+                if position <= stretch.to {
+                    found.cut_short = true;
+                    return Ok(());
+                }
                 while let Some((at, entries, digest)) = sums.next_if(|(at, ..)| *at < position) {
                     stretch.end(at, entries, digest, found);
                 }
@@ -249,7 +254,16 @@ impl SqliteStore {
     }
 
     async fn last_position(&mut self, question: &'static str, found: &mut LookOver) -> Result<i64, StoreError> {
+        // Each row has a byte at least, so a higher position than the file has bytes is rubbish.
+        let most = sqlx::query_scalar("SELECT page_count * page_size FROM pragma_page_count, pragma_page_size")
+            .fetch_one(&mut self.connection)
+            .await
+            .unwrap_or(i64::MAX);
         match sqlx::query_scalar::<_, Option<i64>>(question).fetch_one(&mut self.connection).await {
+            Ok(last) if last.unwrap_or(0) > most => {
+                found.cut_short = true;
+                Ok(most)
+            }
             Ok(last) => Ok(last.unwrap_or(0)),
             Err(error) => match self.book.error(&error) {
                 StoreError::Damaged { .. } => {

@@ -163,6 +163,21 @@ impl SqliteStore {
     }
 }
 
+/// Sees that positions grow: in a damaged index they can lead round in a circle, and a reader would never end.
+fn in_order(book: &Book, after: Cursor, positions: impl Iterator<Item = i64>) -> Result<(), StoreError> {
+    let mut last = after.0;
+    for position in positions {
+        if position <= last {
+            return Err(StoreError::Damaged {
+                book: book.name(),
+                why: format!("position {position} comes after {last}"),
+            });
+        }
+        last = position;
+    }
+    Ok(())
+}
+
 async fn write_sum(work: &mut SqliteConnection, book: &Book, at: Cursor, sum: &SetSum) -> Result<(), StoreError> {
     sqlx::query("INSERT INTO sum (position, entries, digest) VALUES (?1, ?2, ?3)")
         .bind(at.0)
@@ -193,8 +208,11 @@ async fn read_head(connection: &mut SqliteConnection, book: &Book) -> Result<(Cu
                 .await
                 .map_err(error)?;
         let Some((last, _)) = rows.last() else { return Ok((at, sum)) };
+        in_order(book, at, rows.iter().map(|(position, _)| *position))?;
         at = Cursor(*last);
-        rows.iter().for_each(|(_, line)| sum.add_line(line));
+        for (_, line) in &rows {
+            sum.add_line(line);
+        }
     }
 }
 
@@ -259,7 +277,9 @@ impl Store for SqliteStore {
                     Some(sum) => sum,
                     None => sum.insert(read_head(&mut work, book).await?.1),
                 };
-                fresh.iter().for_each(|(_, line)| so_far.add_line(line));
+                for (_, line) in &fresh {
+                    so_far.add_line(line);
+                }
                 sqlx::query(include_str!("append.sql")).bind(json(&fresh)).execute(&mut *work).await.map_err(error)?;
             }
             new += fresh.len();
@@ -281,6 +301,7 @@ impl Store for SqliteStore {
             .fetch_all(&mut self.connection)
             .await
             .map_err(|error| self.book.error(&error))?;
+        in_order(&self.book, after, rows.iter().map(|(position, ..)| *position))?;
         let more = rows.len() > limit;
         rows.truncate(limit);
         let next = rows.last().map_or(after, |(position, ..)| Cursor(*position));
@@ -342,6 +363,7 @@ impl Store for SqliteStore {
                 .fetch_all(&mut self.connection)
                 .await
                 .map_err(|error| self.book.error(&error))?;
+        in_order(&self.book, after, rows.iter().map(|(position, _)| *position))?;
         let more = rows.len() > limit;
         rows.truncate(limit);
         let next = rows.last().map_or(after, |(position, _)| Cursor(*position));

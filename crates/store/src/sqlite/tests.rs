@@ -8,7 +8,7 @@ use outyard_book::{Entry, EntryId, Fact};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection};
 use sqlx::{Connection, Executor};
 
-use super::{APPLICATION_ID, LAYOUTS, SqliteStore};
+use super::{APPLICATION_ID, LAYOUTS, SqliteStore, WrongSum};
 
 /// A folder of its own for each test, gone when the test is over.
 struct Folder(PathBuf);
@@ -329,4 +329,32 @@ async fn a_book_of_the_first_layout_is_brought_to_the_newest_and_summed_up() {
     assert_eq!(store.head().await.unwrap(), (Cursor(2), sum));
     assert_eq!(read_all(&mut store).await.unwrap(), entries);
     assert_eq!(number(&mut store, "PRAGMA user_version").await, 2);
+}
+
+#[tokio::test]
+async fn rows_that_went_or_came_past_the_program_are_found() {
+    let folder = Folder::new("rows");
+    let path = folder.file("book.sqlite");
+    let mut store = SqliteStore::open(&path).await.unwrap();
+    for number in 1..=9 {
+        store.append(&[note(number, "a"), note(100 + number, "b")]).await.unwrap();
+    }
+    assert!(store.look_over().await.unwrap().is_whole());
+    store.connection.execute("DROP TRIGGER entry_never_goes").await.unwrap();
+    store.connection.execute("DELETE FROM entry WHERE position = 6").await.unwrap();
+    let found = store.look_over().await.unwrap();
+    assert!(found.pages.is_empty() && found.unreadable.is_empty() && !found.is_whole());
+    assert_eq!(found.missing(), 1);
+    assert_eq!(found.sums, [WrongSum { after: 4, to: 6, appended: 2, found: 1 }]);
+    // The last ones gone, and one put in by hand.
+    store.connection.execute("DELETE FROM entry WHERE position > 16").await.unwrap();
+    assert_eq!(store.look_over().await.unwrap().missing(), 3);
+    sqlx::query("INSERT INTO entry (position, id, line) VALUES (40, ?1, ?2)")
+        .bind(note(77, "by hand").id.as_bytes().as_slice())
+        .bind(outyard_book::wire::write_line(&note(77, "by hand")))
+        .execute(&mut store.connection)
+        .await
+        .unwrap();
+    let found = store.look_over().await.unwrap();
+    assert_eq!(found.sums.last(), Some(&WrongSum { after: 18, to: 40, appended: 0, found: 1 }));
 }
