@@ -19,7 +19,7 @@ const ARROWS: [(&str, &[&str]); 15] = [
     ("roads", &["app", "base"]),
     ("intake", &["app", "base"]),
     ("tables", &["app", "base", "book", "trade", "season"]),
-    ("folder", &["base", "trade", "season", "book", "app", "store", "roads", "roads"]),
+    ("folder", &["base", "trade", "season", "book", "app", "store", "roads"]),
     ("server", &["base", "trade", "season", "runs", "book", "app", "store", "roads", "folder", "intake", "tables"]),
     (
         "cli",

@@ -96,6 +96,18 @@ pub(crate) enum Verb {
     Jobs(JobsWords),
     /// The plant table
     Plants,
+    /// What drives rest on; one drive road by road
+    Roads(RoadsWords),
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct RoadsWords {
+    /// Where the drive begins: home, or a yard
+    #[arg(long, value_name = "HOME|YARD", requires = "to")]
+    pub(crate) from: Option<String>,
+    /// Where it ends
+    #[arg(long, value_name = "HOME|YARD", requires = "from")]
+    pub(crate) to: Option<String>,
 }
 
 #[derive(Debug, Args)]

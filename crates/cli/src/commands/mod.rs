@@ -8,6 +8,7 @@ pub(crate) mod outlook;
 pub(crate) mod pictures;
 pub(crate) mod plan;
 pub(crate) mod rates;
+pub(crate) mod roads;
 pub(crate) mod scales;
 pub(crate) mod scores;
 pub(crate) mod sheets;

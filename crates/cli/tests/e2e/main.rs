@@ -18,6 +18,7 @@ mod killed;
 mod outlook;
 mod pages;
 mod rain;
+mod roads;
 mod scenes;
 mod scores;
 mod two_tallies;
