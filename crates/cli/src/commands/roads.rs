@@ -30,7 +30,7 @@ pub(crate) fn roads(words: &RoadsWords, desk: &Desk) -> Answer {
     let map = network_of(&situation.settings, desk.folder()).map_err(one)?.map(|(network, _)| network);
     match (&words.from, &words.to) {
         (Some(from), Some(to)) => drive(&situation, map.as_ref(), from, to),
-        _ => all(&situation, map.as_ref()),
+        _ => Ok(all(&situation, map.as_ref())),
     }
 }
 
@@ -89,7 +89,7 @@ fn snap_text(snap: Option<&Snap>) -> String {
     text
 }
 
-fn all(situation: &Situation, map: Option<&Network>) -> Answer {
+fn all(situation: &Situation, map: Option<&Network>) -> Reply {
     let ends = ends(situation);
     let home = &ends[0];
     let mut rows = Vec::new();
@@ -136,7 +136,7 @@ fn all(situation: &Situation, map: Option<&Network>) -> Answer {
     page.push_str("One drive, road by road: outyard roads --from home --to 7\n");
     let notes = situation.notes.iter().filter(|note| note.code.starts_with("ROD-")).cloned();
     let metres = map.map(Network::metres);
-    Ok(Reply::new(page, json!({ "yards": data, "map_metres": metres })).with(notes))
+    Reply::new(page, json!({ "yards": data, "map_metres": metres })).with(notes)
 }
 
 fn find_end(situation: &Situation, wanted: &str) -> Result<(End, Place), Vec<Trouble>> {
