@@ -327,22 +327,41 @@ pub fn utc_offset(situation: &Situation, date: Date) -> Minutes {
         .map_or(Minutes::ZERO, |at| Minutes(i64::from(situation.settings.zone.to_offset(at).seconds()) / 60))
 }
 
+fn verdict_in(
+    ahead: &YardAhead,
+    gate: &WeatherGate,
+    offset: Minutes,
+    member: usize,
+    day: usize,
+) -> Option<GateVerdict> {
+    let weather = ahead.members.days[member].get(day)?;
+    let yesterday = match day {
+        0 => ahead.last_night.map(|(_, gain)| gain),
+        _ => ahead.season.gain[member].get(day - 1).map(|gain| KilogramsPerDay::of(*gain)),
+    };
+    Some(work_hours(weather, ahead.place, gate, yesterday, offset))
+}
+
+/// When a job's gate is open in a yard on a day of the plan in one member; `None` when it is shut.
+pub fn open_in_member(
+    situation: &Situation,
+    ahead: &YardAhead,
+    gate: &WeatherGate,
+    member: usize,
+    day: usize,
+) -> Option<(ClockTime, ClockTime)> {
+    let date = plus_days(situation.today, i64::try_from(day).unwrap_or(0));
+    verdict_in(ahead, gate, utc_offset(situation, date), member, day)?.open.filter(|(from, to)| from < to)
+}
+
 /// When a job's gate is open in a yard on a day of the plan, over a handful of members: within the forecast by the rule of
 /// the half, beyond it for the hours that can be counted on.
 pub fn gate_day(situation: &Situation, ahead: &YardAhead, gate: &WeatherGate, day: usize) -> GateDay {
     let date = plus_days(situation.today, i64::try_from(day).unwrap_or(0));
     let offset = utc_offset(situation, date);
     let taken = ahead.members.days.len().min(GATE_MEMBERS);
-    let verdicts: Vec<GateVerdict> = (0..taken)
-        .filter_map(|member| {
-            let weather = ahead.members.days[member].get(day)?;
-            let yesterday = match day {
-                0 => ahead.last_night.map(|(_, gain)| gain),
-                _ => ahead.season.gain[member].get(day - 1).map(|gain| KilogramsPerDay::of(*gain)),
-            };
-            Some(work_hours(weather, ahead.place, gate, yesterday, offset))
-        })
-        .collect();
+    let verdicts: Vec<GateVerdict> =
+        (0..taken).filter_map(|member| verdict_in(ahead, gate, offset, member, day)).collect();
     let known =
         ahead.members.days.first().and_then(|days| days.get(day)).is_some_and(|day| day.origin != Origin::Drawn);
     if known { half_of(&verdicts) } else { usable_of(&verdicts) }

@@ -5,15 +5,19 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use outyard_base::ids::in_reading_order;
 use outyard_base::{Cents, GearCode, Note, Trouble, YardId};
-use outyard_runs::{Bill, Breach, Effort, Plan, check_plan, cost, nearest_due_first};
+use outyard_runs::{Bill, Bound, Breach, Effort, Plan, bound, check_plan, cost, nearest_due_first};
 use outyard_trade::jobbook::JobBook;
 
 use crate::due::{
     ChoreInput, DueVisit, Followed, StackInput, YardToday, colony_rules, due_visits, follow, follow_ups, stacks,
 };
-use crate::plan::{GateDay, PlanInput, Planned, build_problem, plan};
+use crate::ensemble::{Ahead, choose, members_of};
+use crate::plan::{GateDay, PlanInput, Planned, build_problem};
 use crate::seasons::{Seasons, gate_day, gates_together, seasons};
 use crate::situation::Situation;
+
+/// Most runs listed for the floor under a plan: an outfit of some fifty yards has tens of thousands. Assumed.
+const RUNS_LISTED_MAX: usize = 100_000;
 
 /// What a morning is worked out with.
 #[derive(Clone, Debug)]
@@ -43,6 +47,8 @@ pub struct Worked {
     pub planned: Planned,
     /// What the plan costs.
     pub bill: Bill,
+    /// How the plan fares in the weather that may come; none without members.
+    pub ahead: Option<Ahead>,
     /// What the usual rule of the trade would cost: to the nearest yard that is due, and on from there.
     pub rule_of_thumb: Bill,
     /// What is worth knowing.
@@ -160,7 +166,7 @@ pub fn stock_of(situation: &Situation, due: &[DueVisit], days: usize) -> (BTreeM
 /// Works a morning out.
 ///
 /// # Errors
-/// As [`find_due`] and [`plan`]; `PLN-001` when the independent checker finds a breach in the plan, which is a fault of
+/// As [`find_due`] and [`build_problem`]; `PLN-001` when the independent checker finds a breach in the plan, which is a fault of
 /// the program.
 pub fn work_out(situation: &Situation, order: &WorkOrder, stop: &dyn Fn() -> bool) -> Result<Worked, Vec<Trouble>> {
     let Found { seasons, yards, due, mut notes, .. } = find_due(situation, order.days)?;
@@ -182,13 +188,16 @@ pub fn work_out(situation: &Situation, order: &WorkOrder, stop: &dyn Fn() -> boo
         shut: &order.shut,
         crews_out: &order.crews_out,
     };
-    let planned = plan(&input, &order.effort, situation.settings.outlook.seed, stop)?;
+    let (problem, gear, roads) = build_problem(&input)?;
+    let members = members_of(situation, &seasons, &due, &problem);
+    let (plan, ahead) = choose(&members, &problem, &gates, &order.effort, situation.settings.outlook.seed, stop);
+    let planned = Planned { problem, gear, roads, plan };
     checked(&planned)?;
     let bill = cost(&planned.problem, &planned.plan).unwrap_or_default();
     let rule_of_thumb = cost(&planned.problem, &nearest_due_first(&planned.problem)).unwrap_or_default();
     let mut all = situation.notes.clone();
     all.extend(notes);
-    Ok(Worked { seasons, yards, due, gates, planned, bill, rule_of_thumb, notes: all })
+    Ok(Worked { seasons, yards, due, gates, planned, bill, ahead, rule_of_thumb, notes: all })
 }
 
 /// Builds the problem of a morning without planning it.
@@ -229,6 +238,15 @@ pub fn checked(planned: &Planned) -> Result<(), Vec<Trouble>> {
             "this is a fault of the program; report it with `outyard book out` and outfit.toml",
         )]),
     }
+}
+
+/// The floor under every plan of this morning, after at most so many looks at the prices behind it.
+pub fn floor_of(worked: &Worked, looks: u64) -> Bound {
+    let left = std::cell::Cell::new(looks);
+    bound(&worked.planned.problem, RUNS_LISTED_MAX, &|| {
+        left.set(left.get().saturating_sub(1));
+        left.get() == 0
+    })
 }
 
 /// Money lost by waiting, over the whole plan, for the head of a page.

@@ -8,8 +8,9 @@ use outyard_app::demo_book::write_down;
 use outyard_app::intake::drives::Drives;
 use outyard_app::settings::read_settings;
 use outyard_app::situation::{Situation, SituationParts};
+use outyard_app::standing::{GapView, why, worth};
 use outyard_app::views;
-use outyard_app::work_out::{WorkOrder, work_out};
+use outyard_app::work_out::{WorkOrder, floor_of, work_out};
 use outyard_book::ContentHash;
 use outyard_runs::{Effort, check_plan, cost, own_bill};
 use outyard_season::PlantTable;
@@ -95,4 +96,35 @@ fn a_day_of_rain_is_shut_and_a_crew_at_home_makes_no_run() {
     assert!(view.later.iter().all(|run| run.date != rain.to_string()));
     assert!(view.later.iter().all(|run| run.date != "2026-07-05" || run.crew != "A"));
     assert!(!view.later.is_empty());
+}
+
+#[test]
+fn a_plan_says_how_good_it_is_how_it_fares_and_why_it_is_so() {
+    let situation = situation(7);
+    let order = WorkOrder { days: 3, ..order(400) };
+    let worked = work_out(&situation, &order, &|| false).unwrap();
+    let gap = GapView::of(&worked, floor_of(&worked, 60));
+    assert!(0 < gap.floor_cents && gap.floor_cents <= gap.plan_cents, "{gap:?}");
+    assert_eq!(gap.could_save_cents, gap.plan_cents - gap.floor_cents);
+    let ahead = worked.ahead.as_ref().unwrap();
+    assert_eq!((ahead.fared.bills.len(), ahead.members), (12, 12));
+    assert!(ahead.saved.get() >= 0, "the plan on paper is among those compared: {ahead:?}");
+    let dearest = ahead.fared.bills.iter().max().unwrap();
+    assert!(ahead.fared.bad_case <= *dearest && ahead.fared.mean <= *dearest, "{ahead:?}");
+    for visit in 0..worked.due.len().min(8) {
+        let why = why(&situation, &worked, visit);
+        assert_eq!(why.other_days.len(), if why.date.is_some() { 2 } else { 3 }, "{why:?}");
+        for other in why.other_days.iter().chain(&why.other_crews) {
+            assert_ne!(other.adds_cents.is_some(), other.forbids.is_some(), "{other:?}");
+        }
+        let least = why.other_days.iter().filter_map(|other| other.adds_cents).min();
+        assert_eq!(why.next_best_day.and_then(|other| other.adds_cents), least);
+    }
+    let priced = worth(&situation, &worked, 1, &Effort { tries: 20 }, &|| false).unwrap();
+    assert!(priced.len() > situation.settings.trucks.len(), "{priced:?}");
+    for one in &priced {
+        let (low, likely, high) = one.saves_cents;
+        assert!(0 <= low && low <= likely && likely <= high, "one more never costs money: {one:?}");
+        assert_eq!(one.verdict == "not worth it", high == 0, "{one:?}");
+    }
 }

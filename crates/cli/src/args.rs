@@ -47,7 +47,7 @@ pub(crate) enum Verb {
     /// This morning: what to do where, who goes, what to load, and what waiting costs
     Morning(PlanWords),
     /// Runs for the next days, crew by crew
-    Runs(PlanWords),
+    Runs(RunsWords),
     /// Plan anew after rain, a crew that stays home, or a tally that differs
     Replan(ReplanWords),
     /// Leave run sheets and load lists as pages to print
@@ -152,6 +152,21 @@ pub(crate) struct PlanWords {
     /// How long to look for a better plan
     #[arg(long, value_enum, default_value_t = Care::Good)]
     pub(crate) care: Care,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct RunsWords {
+    #[command(flatten)]
+    pub(crate) plan: PlanWords,
+    /// Why the visits to this yard stand where they stand, or were left out; may be given several times
+    #[arg(long, value_name = "YARD")]
+    pub(crate) why: Vec<YardId>,
+    /// What one more box, crew, truck or hour would be worth, day by day; takes some plannings more
+    #[arg(long)]
+    pub(crate) worth: bool,
+    /// How many more of each kind of gear `--worth` prices
+    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(i64).range(1..=1000))]
+    pub(crate) pieces: i64,
 }
 
 /// How long to look for a better plan.

@@ -71,6 +71,12 @@ impl WaitingCurve {
         self
     }
 
+    /// Money lost by each day in one member; a curve with fewer members says the same in all that come after.
+    pub fn in_member(&self, member: usize) -> Vec<Cents> {
+        let at = member.min(self.money.len().saturating_sub(1));
+        self.money.get(at).map_or_else(Vec::new, |money| money.iter().map(|money| Cents::round_of(*money)).collect())
+    }
+
     /// Expected money lost by each day.
     pub fn expected(&self) -> Vec<Cents> {
         mean_curve(&self.money).into_iter().map(Cents::round_of).collect()

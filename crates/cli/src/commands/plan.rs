@@ -8,8 +8,9 @@ use outyard_app::day::{DayFit, DayInput, YardSheet, day_fits, yard_sheet};
 use outyard_app::plan::{Planned, day_of};
 use outyard_app::roads::RoadMap;
 use outyard_app::situation::Situation;
+use outyard_app::standing::{AheadView, GapView, OtherView, WhyView, WorthView, why, worth};
 use outyard_app::views::{self, DueView, LoadView, MorningView, RunView, money};
-use outyard_app::work_out::{WorkOrder, Worked, checked, problem_of, work_out};
+use outyard_app::work_out::{WorkOrder, Worked, checked, floor_of, problem_of, work_out};
 use outyard_base::days::{each_day, read_date};
 use outyard_base::range::day_month;
 use outyard_base::{Cents, ClockTime, Trouble, YardId};
@@ -19,9 +20,10 @@ use outyard_runs::replan::ChangeCost;
 use outyard_runs::{Effort, replan};
 use outyard_trade::clocks::{ClockStart, DatedMark, dated_marks};
 use outyard_trade::jobbook::LoadLine;
+use serde::Serialize;
 use serde_json::{Value, json};
 
-use crate::args::{Care, DayWords, PlanWords, ReplanWords, YardWords, days};
+use crate::args::{Care, DayWords, PlanWords, ReplanWords, RunsWords, YardWords, days};
 use crate::progress::Waiting;
 use crate::reply::{Reply, count_of, hang};
 use crate::table::{Stand, lay_out};
@@ -54,11 +56,26 @@ pub(crate) fn work(desk: &Desk, words: &PlanWords) -> Result<(Situation, Worked)
     Ok((situation, worked))
 }
 
+/// Tries of one planning when something is priced.
+const WORTH_EFFORT: Effort = Effort { tries: 3_000 };
+
+/// The morning with how good its plan is.
+#[derive(Serialize)]
+struct MorningAnswer<'a> {
+    #[serde(flatten)]
+    morning: &'a MorningView,
+    gap: GapView,
+    weather: Option<AheadView>,
+}
+
 /// `outyard morning`.
 pub(crate) fn morning(words: &PlanWords, desk: &Desk) -> Answer {
     let (situation, worked) = work(desk, words)?;
     let view = views::morning(&situation, &worked);
-    Ok(Reply::new(morning_page(&view), &view).with(worked.notes))
+    let gap = GapView::of(&worked, floor_of(&worked, looks(words.care)));
+    let ahead = AheadView::of(&worked);
+    let page = morning_page(&view) + &standing_page(&gap, ahead.as_ref());
+    Ok(Reply::new(page, MorningAnswer { morning: &view, gap, weather: ahead }).with(worked.notes))
 }
 
 pub(crate) fn kg(number: f64) -> String {
@@ -271,9 +288,116 @@ fn due_table(due: &[DueView]) -> String {
     )
 }
 
+/// Looks at the prices behind a floor: a first answer takes fewer.
+fn looks(care: Care) -> u64 {
+    match care {
+        Care::Quick => 400,
+        Care::Good => 2_000,
+        Care::Long => 20_000,
+    }
+}
+
+/// How good the plan is: its floor, and how it fares in the weather to come.
+fn standing_page(gap: &GapView, ahead: Option<&AheadView>) -> String {
+    let mut page = hang("", &gap.said());
+    if let Some(ahead) = ahead {
+        page.push_str(&hang("", &ahead.said()));
+    }
+    page
+}
+
+fn other_words(other: &OtherView) -> (String, String) {
+    let crew = other.crew.clone().unwrap_or_default();
+    match (other.adds_cents, &other.forbids) {
+        (Some(adds), _) if adds < 0 => (crew, format!("{} less", money(-adds))),
+        (Some(adds), _) => (crew, format!("{} more", money(adds))),
+        (None, forbids) => (crew, forbids.clone().unwrap_or_default()),
+    }
+}
+
+/// Why one visit stands where it stands.
+fn why_page(why: &WhyView) -> String {
+    let stands = match (&why.date, &why.crew) {
+        (Some(date), Some(crew)) => format!("{} with {crew}", short_date(date)),
+        _ => "left for later".to_owned(),
+    };
+    let mut page = String::from("\n");
+    page.push_str(&hang(&format!("Why {}: ", why.yard), &format!("{}: {stands}", why.what)));
+    let lost = if why.date.is_some() { "lost by waiting till then" } else { "lost by leaving it out" };
+    page.push_str(&format!("  {} {lost}; ", money(why.loss_cents)));
+    if why.date.is_some() {
+        page.push_str(&format!("leaving it out would cost {} more.\n", money(why.leaving_out_adds_cents)));
+    } else {
+        page.push_str("no day below would cost less.\n");
+    }
+    let rows = why.other_crews.iter().chain(&why.other_days).map(|other| {
+        let (crew, words) = other_words(other);
+        let best = why.next_best_day.as_ref() == Some(other) || why.next_best_crew.as_ref() == Some(other);
+        vec![short_date(&other.date), crew, words, if best { "next best" } else { "" }.to_owned()]
+    });
+    page.push_str(&lay_out(
+        &[("instead", Stand::Left), ("crew", Stand::Left), ("costs", Stand::Left), ("", Stand::Left)],
+        rows,
+    ));
+    page
+}
+
+/// What one more would be worth; days in a row with one answer share a line.
+fn worth_page(worth: &[WorthView]) -> String {
+    let mut rows: Vec<(String, String, WorthView)> = Vec::new();
+    for one in worth {
+        let date = one.date.as_deref().map_or_else(|| "all days".to_owned(), short_date);
+        match rows.last_mut() {
+            Some((_, last, known))
+                if known.one_more == one.one_more
+                    && (known.saves_cents, known.verdict) == (one.saves_cents, one.verdict) =>
+            {
+                *last = date;
+            }
+            _ => rows.push((date.clone(), date, one.clone())),
+        }
+    }
+    lay_out(
+        &[
+            ("one more", Stand::Left),
+            ("on", Stand::Left),
+            ("saves", Stand::Right),
+            ("least", Stand::Right),
+            ("most", Stand::Right),
+            ("", Stand::Left),
+        ],
+        rows.into_iter().map(|(first, last, one)| {
+            let (low, likely, high) = one.saves_cents;
+            vec![
+                one.one_more,
+                if first == last { first } else { format!("{first} to {last}") },
+                money(likely),
+                money(low),
+                money(high),
+                one.verdict.to_owned(),
+            ]
+        }),
+    )
+}
+
 /// `outyard runs`.
-pub(crate) fn runs(words: &PlanWords, desk: &Desk) -> Answer {
-    let (situation, worked) = work(desk, words)?;
+pub(crate) fn runs(words: &RunsWords, desk: &Desk) -> Answer {
+    let (situation, worked) = work(desk, &words.plan)?;
+    for id in &words.why {
+        find_yard(&situation, id)?;
+    }
+    let waiting = Waiting::new("proving how good the plan is");
+    let gap = GapView::of(&worked, floor_of(&worked, looks(words.plan.care)));
+    let ahead = AheadView::of(&worked);
+    let asked = |visit: &usize| words.why.contains(&worked.due[*visit].yard);
+    let whys: Vec<WhyView> = (0..worked.due.len()).filter(asked).map(|visit| why(&situation, &worked, visit)).collect();
+    let priced = if words.worth {
+        waiting.say("planning again with one more");
+        worth(&situation, &worked, words.pieces, &WORTH_EFFORT, &|| false)?
+    } else {
+        Vec::new()
+    };
+    drop(waiting);
     let runs = views::run_views(&situation, &worked);
     let due: Vec<DueView> = (0..worked.due.len()).map(|visit| views::due_view(&situation, &worked, visit)).collect();
     let mut page = format!("Runs from {}\n\n", situation.today);
@@ -285,9 +409,29 @@ pub(crate) fn runs(words: &PlanWords, desk: &Desk) -> Answer {
         (thumb - own).whole(),
         thumb.whole()
     ));
+    page.push_str(&standing_page(&gap, ahead.as_ref()));
+    for id in words.why.iter().filter(|id| !whys.iter().any(|why| why.yard == id.as_str())) {
+        page.push_str(&format!("\nWhy {id}: nothing is due there within this plan.\n"));
+    }
+    for why in &whys {
+        page.push_str(&why_page(why));
+    }
+    if words.worth {
+        page.push_str("\nWhat one more would be worth\n");
+        page.push_str(&worth_page(&priced));
+    }
     page.push_str("\nWhat each visit would cost on other days\n");
     page.push_str(&waiting_table(&situation, &due));
-    let data = json!({ "runs": runs, "due": due, "plan_cents": own.get(), "nearest_due_first_cents": thumb.get() });
+    let data = json!({
+        "runs": runs,
+        "due": due,
+        "plan_cents": own.get(),
+        "nearest_due_first_cents": thumb.get(),
+        "gap": gap,
+        "weather": ahead,
+        "why": whys,
+        "worth": priced,
+    });
     Ok(Reply::new(page, data).with(worked.notes))
 }
 
@@ -356,10 +500,18 @@ pub(crate) fn replan_runs(words: &ReplanWords, desk: &Desk) -> Answer {
     let mut page =
         format!("{} slid, {} stand as they were\n", count_of(mended.slid.len(), "visit"), mended.stayed.len());
     page.push_str(&lay_out(
-        &[("yard", Stand::Left), ("was", Stand::Left), ("is", Stand::Left), ("", Stand::Left), ("costs", Stand::Right)],
+        &[
+            ("yard", Stand::Left),
+            ("what", Stand::Left),
+            ("was", Stand::Left),
+            ("is", Stand::Left),
+            ("", Stand::Left),
+            ("costs", Stand::Right),
+        ],
         mended.slid.iter().map(|slide| {
             vec![
                 after.due[slide.visit].yard.to_string(),
+                after.due[slide.visit].what(&situation.jobs),
                 place(slide.from),
                 place(slide.to),
                 if slide.forced { "had to" } else { "better so" }.to_owned(),
@@ -379,6 +531,7 @@ pub(crate) fn replan_runs(words: &ReplanWords, desk: &Desk) -> Answer {
         "slid": mended.slid.iter().map(|slide| json!({
             "visit": after.due[slide.visit].key,
             "yard": after.due[slide.visit].yard.as_str(),
+            "what": after.due[slide.visit].what(&situation.jobs),
             "from": slide.from.map(|(day, _)| day_of(situation.today, day).to_string()),
             "to": slide.to.map(|(day, _)| day_of(situation.today, day).to_string()),
             "forced": slide.forced,

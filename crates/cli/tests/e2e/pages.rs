@@ -212,6 +212,7 @@ fn every_verb_answers_in_json_and_within_the_page() {
         vec!["book", "in", "all.jsonl"],
         vec!["morning", "--care", "quick", "--days", "3"],
         vec!["runs", "--care", "quick", "--days", "3"],
+        vec!["runs", "--care", "quick", "--days", "2", "--why", yard, "--worth"],
         vec!["replan", "--rain", "2026-07-04", "--care", "quick", "--days", "3"],
         vec!["replan", "--crew-home", "The pair that always goes first-@2026-07-04", "--care", "quick", "--days", "3"],
         vec!["sheets", "--care", "quick", "--days", "3"],
