@@ -158,7 +158,7 @@ fn every_verb_answers_in_json_and_within_the_page() {
         vec!["jobs", "single-down-search"],
         vec!["plants"],
         vec!["roads"],
-        vec!["roads", "--from", "home", "--to", "001"],
+        vec!["roads", "--from", "home", "--to", yard],
         vec!["gear"],
         vec!["gear", "ahead", "need.csv", "--stock", "100"],
         vec!["gear", "load", truck, "deep=101", "excluder=101"],
