@@ -4,6 +4,7 @@
 //! reaches the world only through the traits in [`ports`]. `season` and `runs` do not know each other; here an outlook
 //! becomes due visits and due visits become a run problem.
 
+pub mod closing;
 pub mod day;
 pub mod demo;
 pub mod demo_book;
@@ -13,9 +14,11 @@ pub mod first;
 pub mod intake;
 pub mod nights;
 pub mod outlook;
+pub mod pages;
 pub mod plan;
 pub mod ports;
 pub mod rates;
+pub mod replanning;
 pub mod roads;
 pub mod round;
 pub mod season_picture;

@@ -24,6 +24,7 @@ const OLD_COUNT_DAYS: i64 = 7;
 
 /// Bloom of one plant.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct BloomView {
     /// Code of the plant.
     pub plant: String,
@@ -35,6 +36,7 @@ pub struct BloomView {
 
 /// Gain of a strong colony on one day, and how likely the flow is on.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct GainView {
     /// The day.
     pub date: String,
@@ -46,6 +48,7 @@ pub struct GainView {
 
 /// The flow as it stands this morning.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct FlowNowView {
     /// `on`, `off`, `not-yet`, or `no-nights` when no scale speaks for the yard.
     pub by_rule: &'static str,
@@ -65,6 +68,7 @@ pub struct FlowNowView {
 
 /// Colonies that stand alike.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct StackView {
     /// How many of what kind they are, or were when they were put down.
     pub colonies: String,
@@ -90,6 +94,7 @@ pub struct StackView {
 
 /// A brood clock that still runs.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ClockView {
     /// What.
     pub name: &'static str,
@@ -105,6 +110,7 @@ pub struct ClockView {
 
 /// Money lost by waiting until a day.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct WaitDayView {
     /// The day.
     pub date: String,
@@ -118,6 +124,7 @@ pub struct WaitDayView {
 
 /// What waiting costs one due visit.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct WaitView {
     /// The job that leads it.
     pub job: String,
@@ -137,6 +144,7 @@ pub struct WaitView {
 
 /// A count that would narrow the outlook.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct NarrowsView {
     /// What to count or write down.
     pub count: String,
@@ -147,6 +155,7 @@ pub struct NarrowsView {
 
 /// Something the outlook rests on.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct DatedText {
     /// What.
     pub said: String,
@@ -158,6 +167,7 @@ pub struct DatedText {
 
 /// The outlook of one yard.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct YardView {
     /// The yard.
     pub yard: String,
@@ -253,7 +263,7 @@ fn share(part: usize, of: usize) -> f64 {
 }
 
 /// Gain and chance of flow, day by day: in each member the nights read go on with the member's own gains.
-fn gain_by_day(situation: &Situation, ahead: &YardAhead) -> Vec<GainView> {
+pub(crate) fn gain_by_day(situation: &Situation, ahead: &YardAhead) -> Vec<GainView> {
     let season = &ahead.season;
     let days = season.gain.first().map_or(0, Vec::len);
     let mut on = vec![0_usize; days];

@@ -19,6 +19,7 @@ use crate::work_out::{Worked, shed_gear};
 
 /// An early, a likely and a late date; `null` where it is not within the days looked at.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct DatesView {
     /// One in ten comes before.
     pub early: Option<String>,
@@ -40,6 +41,7 @@ impl DatesView {
 
 /// A low, a likely and a high value.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct RangeView {
     /// One in ten falls below.
     pub low: f64,
@@ -58,6 +60,7 @@ impl RangeView {
 
 /// One line of a load list.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct LoadView {
     /// Code of the gear in the job book.
     pub gear: String,
@@ -75,6 +78,7 @@ pub struct LoadView {
 
 /// A job at a stop.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct JobView {
     /// Code in the job book.
     pub job: String,
@@ -94,6 +98,7 @@ pub struct JobView {
 
 /// A stop of a run.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct StopView {
     /// Names the visit from one morning to the next.
     pub visit: String,
@@ -137,6 +142,7 @@ pub struct StopView {
 
 /// A run.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct RunView {
     /// The day.
     pub date: String,
@@ -182,6 +188,7 @@ pub struct RunView {
 
 /// A visit that is due.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct DueView {
     /// Names it.
     pub visit: String,
@@ -211,6 +218,7 @@ pub struct DueView {
 
 /// A gate this morning.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct GateView {
     /// Codes of the jobs that wait for it.
     pub jobs: Vec<String>,
@@ -230,6 +238,7 @@ pub struct GateView {
 
 /// Gear against the plan.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct StockView {
     /// Gear.
     pub gear: String,
@@ -243,6 +252,7 @@ pub struct StockView {
 
 /// The morning page.
 #[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct MorningView {
     /// The outfit.
     pub outfit: String,
@@ -278,6 +288,7 @@ pub struct MorningView {
 
 /// What a plan costs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct BillView {
     /// Lost by waiting.
     pub waiting_cents: i64,
@@ -293,7 +304,8 @@ fn kinds(counts: &outyard_trade::KindCounts) -> BTreeMap<&'static str, u32> {
     counts.iter().map(|(kind, count)| (kind.code(), count)).collect()
 }
 
-fn clock_word(clock: ClockSort) -> &'static str {
+/// The word for a sort of clock.
+pub fn clock_word(clock: ClockSort) -> &'static str {
     match clock {
         ClockSort::Brood => "brood",
         ClockSort::Fill => "fill",
@@ -568,8 +580,13 @@ pub fn morning(situation: &Situation, worked: &Worked) -> MorningView {
 
 /// The day of the week, written out.
 pub fn weekday(date: Date) -> &'static str {
+    weekday_word(date.weekday())
+}
+
+/// A day of the week, written out.
+pub fn weekday_word(day: jiff::civil::Weekday) -> &'static str {
     use jiff::civil::Weekday;
-    match date.weekday() {
+    match day {
         Weekday::Monday => "Monday",
         Weekday::Tuesday => "Tuesday",
         Weekday::Wednesday => "Wednesday",

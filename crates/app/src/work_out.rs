@@ -39,6 +39,8 @@ pub struct Worked {
     pub seasons: Seasons,
     /// How each yard stands.
     pub yards: BTreeMap<YardId, YardToday>,
+    /// Colonies of each yard that fill alike, followed through the days ahead.
+    pub stacks: BTreeMap<YardId, Vec<Followed>>,
     /// Visits due within the plan.
     pub due: Vec<DueVisit>,
     /// `gates[visit][day]`.
@@ -169,7 +171,7 @@ pub fn stock_of(situation: &Situation, due: &[DueVisit], days: usize) -> (BTreeM
 /// As [`find_due`] and [`build_problem`]; `PLN-001` when the independent checker finds a breach in the plan, which is a fault of
 /// the program.
 pub fn work_out(situation: &Situation, order: &WorkOrder, stop: &dyn Fn() -> bool) -> Result<Worked, Vec<Trouble>> {
-    let Found { seasons, yards, due, mut notes, .. } = find_due(situation, order.days)?;
+    let Found { seasons, yards, stacks, due, mut notes } = find_due(situation, order.days)?;
     let gates = gates_of(situation, &seasons, &due, order.days);
     let (stock, more) = stock_of(situation, &due, order.days);
     notes.extend(more);
@@ -197,7 +199,7 @@ pub fn work_out(situation: &Situation, order: &WorkOrder, stop: &dyn Fn() -> boo
     let rule_of_thumb = cost(&planned.problem, &nearest_due_first(&planned.problem)).unwrap_or_default();
     let mut all = situation.notes.clone();
     all.extend(notes);
-    Ok(Worked { seasons, yards, due, gates, planned, bill, ahead, rule_of_thumb, notes: all })
+    Ok(Worked { seasons, yards, stacks, due, gates, planned, bill, ahead, rule_of_thumb, notes: all })
 }
 
 /// Builds the problem of a morning without planning it.

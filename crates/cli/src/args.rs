@@ -1,5 +1,6 @@
 //! The words of the command line.
 
+use std::net::SocketAddr;
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -98,6 +99,8 @@ pub(crate) enum Verb {
     Plants,
     /// What drives rest on; one drive road by road
     Roads(RoadsWords),
+    /// Serve the outfit's page and its JSON on this machine
+    Serve(ServeWords),
 }
 
 #[derive(Debug, Args)]
@@ -718,6 +721,19 @@ pub(crate) enum BookVerb {
         /// The copy
         file: PathBuf,
     },
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ServeWords {
+    /// Where to listen
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:7340")]
+    pub(crate) listen: SocketAddr,
+    /// How hard to look for better runs
+    #[arg(long, value_enum, default_value_t = Care::Good)]
+    pub(crate) care: Care,
+    /// Write the log as JSON
+    #[arg(long)]
+    pub(crate) json_log: bool,
 }
 
 #[derive(Debug, Args)]

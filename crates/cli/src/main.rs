@@ -16,7 +16,9 @@ use outyard_base::Trouble;
 use outyard_folder::Desk;
 
 use crate::args::{Verb, Words};
-use crate::commands::{book, import, keeping, outfit, outlook, pictures, plan, rates, roads, sheets, sums, tables};
+use crate::commands::{
+    book, import, keeping, outfit, outlook, pictures, plan, rates, roads, serve, sheets, sums, tables,
+};
 use crate::reply::{Reply, tell};
 
 fn main() -> ExitCode {
@@ -57,5 +59,6 @@ fn answer(words: &Words) -> Result<Reply, Vec<Trouble>> {
         Verb::Jobs(words) => tables::jobs(words, &desk),
         Verb::Plants => tables::plants(&desk),
         Verb::Roads(words) => roads::roads(words, &desk),
+        Verb::Serve(words) => serve::serve(words, &desk),
     }
 }

@@ -109,6 +109,18 @@ impl Desk {
         Self { folder: folder.to_owned(), on: self.on, author: self.author.clone(), device: self.device.clone() }
     }
 
+    /// The same writer on another morning.
+    #[must_use]
+    pub fn on_day(&self, on: Date) -> Self {
+        Self { on: Some(on), ..self.clone() }
+    }
+
+    /// The same device with another writer.
+    #[must_use]
+    pub fn by(&self, author: &str) -> Self {
+        Self { author: author.to_owned(), ..self.clone() }
+    }
+
     /// The morning the words name, if any.
     pub fn on_date(&self) -> Option<Date> {
         self.on

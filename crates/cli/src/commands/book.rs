@@ -1,21 +1,21 @@
 //! Tallies, settlements, gear, and the book itself.
 
-use std::collections::BTreeSet;
 use std::path::Path;
 
 use jiff::civil::Date;
+use outyard_app::closing::{self, faults_of, take_out_known};
 use outyard_app::intake::table::{ColumnRule, Faults, Table, read_count};
-use outyard_app::plan::day_of;
+use outyard_app::pages::book::{told_in_words, yard_of};
+use outyard_app::pages::gear::need_by_day;
 use outyard_app::ports::Store;
-use outyard_app::situation::Situation;
-use outyard_app::tally::{ToldTally, check_tally, gear_counts, jobs_done, read_odd, read_tallies};
-use outyard_app::work_out::{WorkOrder, shed_gear, work_out};
+use outyard_app::tally::{ToldTally, gear_counts, jobs_done, read_odd, read_tallies};
+use outyard_app::work_out::{WorkOrder, work_out};
 use outyard_base::days::{days_from, read_date};
 use outyard_base::range::day_month;
 use outyard_base::{GearCode, Note, Share, Trouble};
 use outyard_book::ledger::Proposal;
 use outyard_book::stock::{Cure, StockDay, boxes_to_get, cheapest_cure, first_short_day, forecast_stock};
-use outyard_book::{Entry, EntryId, Fact, GearPlace, OddCounts, Tally, wire};
+use outyard_book::{Entry, EntryId, Fact, GearPlace, Tally, wire};
 use outyard_folder::{Desk, column_map, read_file, write_whole};
 use outyard_runs::Effort;
 use serde_json::{Value, json};
@@ -48,9 +48,9 @@ pub(crate) fn tally(words: &TallyWords, desk: &Desk) -> Answer {
             Some(place) => trouble.at(place.clone()),
             None => trouble,
         };
-        if says_nothing(&tally) {
+        if closing::says_nothing(&tally) {
             if tally.jobs.is_empty() {
-                faults.push(at(nothing_said()));
+                faults.push(at(closing::nothing_said()));
             }
             let note = Note::new(
                 "TLY-101",
@@ -141,73 +141,13 @@ pub(crate) fn tally(words: &TallyWords, desk: &Desk) -> Answer {
     Ok(Reply::new(page, data).with(empty))
 }
 
-/// Takes out tallies that this device has told before, word for word, of the same day: a table taken in again must not
-/// double what was done. What was struck out or put right since may be told anew.
-fn take_out_known(entries: &mut Vec<Entry>, book: &[Entry]) -> Vec<EntryId> {
-    let changed: BTreeSet<EntryId> = book
-        .iter()
-        .filter_map(|entry| match &entry.fact {
-            Fact::Correction { of, .. } => Some(*of),
-            _ => None,
-        })
-        .collect();
-    let mut known = Vec::new();
-    entries.retain(|entry| {
-        let before = book.iter().find(|before| {
-            before.fact == entry.fact
-                && before.happened_on == entry.happened_on
-                && before.device == entry.device
-                && !changed.contains(&before.id)
-        });
-        known.extend(before.map(|before| before.id));
-        before.is_none()
-    });
-    known
-}
-
-/// What is wrong with a tally, held against the outfit as it stands this morning.
-fn faults_of(situation: &Situation, on: Date, tally: &Tally) -> Vec<Trouble> {
-    let yard = situation.outfit.yards.get(&tally.yard).filter(|yard| yard.given_up.is_none());
-    let mut faults = check_tally(tally, yard.map(|yard| &yard.colonies), &situation.jobs).err().unwrap_or_default();
-    if let Some(truck) = &tally.truck
-        && !situation.settings.trucks.iter().any(|known| known.id == *truck)
-    {
-        faults.push(Trouble::new("TLY-005", format!("there is no truck {truck}"), "name it as outfit.toml does"));
-    }
-    if on > situation.today {
-        faults.push(Trouble::new(
-            "TLY-006",
-            format!("{on} has not come yet"),
-            "correct the date; a visit is closed when it is done",
-        ));
-    }
-    faults
-}
-
 /// Turns a tally into the correction of an earlier one: of its yard, and of its day unless another is named.
 fn put_right(desk: &Desk, wrong: EntryId, entry: &mut Entry) -> Result<(), Vec<Trouble>> {
-    let entries = desk.entries()?;
-    let known = entries.iter().find(|known| known.id == wrong).ok_or_else(|| one(no_entry(wrong)))?;
     let Fact::VisitClosed(tally) = &entry.fact else { return Ok(()) };
-    let same_yard = matches!(&known.fact, Fact::VisitClosed(before) if before.yard == tally.yard);
-    if !same_yard {
-        return Err(one(Trouble::new(
-            "BOK-111",
-            format!("entry {wrong} is no tally of yard {}", tally.yard),
-            "`outyard book list --yard` shows the tallies of a yard; strike out what stands in the wrong yard",
-        )));
-    }
-    entry.happened_on = desk.on_date().unwrap_or(known.happened_on);
-    entry.fact = Fact::Correction { of: wrong, instead: Some(Box::new(entry.fact.clone())) };
+    let (known_on, fact) = closing::put_right(&desk.entries()?, wrong, tally.clone()).map_err(one)?;
+    entry.happened_on = desk.on_date().unwrap_or(known_on);
+    entry.fact = fact;
     Ok(())
-}
-
-fn no_entry(id: EntryId) -> Trouble {
-    Trouble::new(
-        "BOK-110",
-        format!("there is no entry {id} in this book"),
-        "`outyard book list` shows the names of the entries",
-    )
 }
 
 /// What is told when an entry was sent twice under one name.
@@ -218,10 +158,8 @@ fn known_entry(known: &Entry, what: &str) -> Reply {
 
 /// A tally sent twice under one name: harmless when it says the same.
 fn known_tally(known: &Entry, again: &Entry) -> Answer {
-    if known.fact == again.fact && known.happened_on == again.happened_on {
-        return Ok(known_entry(known, "tally"));
-    }
-    Err(one(outyard_app::ports::StoreError::SameName(known.id).into()))
+    closing::is_known(known, again).map_err(one)?;
+    Ok(known_entry(known, "tally"))
 }
 
 fn typed_tally(words: &TallyWords, jobs: &outyard_trade::JobBook) -> Result<Tally, Vec<Trouble>> {
@@ -246,27 +184,6 @@ fn typed_tally(words: &TallyWords, jobs: &outyard_trade::JobBook) -> Result<Tall
     Ok(tally)
 }
 
-/// True for a tally that counts nothing: no colony, no gear, nothing seen, no word.
-fn says_nothing(tally: &Tally) -> bool {
-    let gear =
-        [&tally.boxes_on, &tally.boxes_off, &tally.boxes_left, &tally.loose_used, &tally.gear_put, &tally.gear_taken];
-    tally.jobs.iter().all(|job| job.done.is_empty() && job.undone.is_empty())
-        && tally.odd == OddCounts::default()
-        && gear.iter().all(|counts| counts.total() == 0)
-        && tally.fullness.is_none()
-        && tally.signs.is_empty()
-        && tally.note.trim().is_empty()
-}
-
-fn nothing_said() -> Trouble {
-    Trouble::new(
-        "TLY-007",
-        "the tally says nothing",
-        "say what was done, such as --done single-down-blow:double=26 --boxes-on deep=26; a visit at which nothing was \
-         done has a note that says so",
-    )
-}
-
 /// `outyard settle`.
 pub(crate) fn settle(words: &SettleWords, desk: &Desk) -> Answer {
     // Sent again, the visit is settled already and nothing is left to settle.
@@ -278,44 +195,7 @@ pub(crate) fn settle(words: &SettleWords, desk: &Desk) -> Answer {
         };
     }
     let situation = desk.situation()?;
-    let doubt =
-        situation.outfit.ledger.doubts.iter().find(|doubt| doubt.conflict.yard == words.yard).ok_or_else(|| {
-            one(Trouble::new(
-                "STL-001",
-                format!("no visit in yard {} has two tallies that differ", words.yard),
-                "`outyard gear` lists what is not settled",
-            ))
-        })?;
-    let entries = desk.entries()?;
-    let (on, fact) = if words.gear.is_empty() {
-        match &doubt.proposal {
-            Proposal::Settle { happened_on, fact, .. } => (*happened_on, (**fact).clone()),
-            other => {
-                return Err(one(Trouble::new(
-                    "STL-002",
-                    format!("yard {}: {other}", words.yard),
-                    "count the boxes there and say so: outyard settle YARD --gear deep=32",
-                )));
-            }
-        }
-    } else {
-        let first = doubt
-            .conflict
-            .tallies
-            .iter()
-            .filter_map(|id| entries.iter().find(|entry| entry.id == *id))
-            .find_map(|entry| match &entry.fact {
-                Fact::VisitClosed(tally) => Some((entry.happened_on, tally.clone())),
-                _ => None,
-            })
-            .expect("a conflict is made of tallies in the book");
-        let mut agreed = first.1;
-        for (gear, count) in &words.gear {
-            let target = if agreed.gear_put.of(gear) > 0 { &mut agreed.gear_put } else { &mut agreed.boxes_on };
-            target.set(gear.clone(), *count);
-        }
-        (first.0, Fact::Settled { tallies: doubt.conflict.tallies.clone(), agreed: vec![agreed] })
-    };
+    let (on, fact) = closing::settlement(&situation, &desk.entries()?, &words.yard, &words.gear).map_err(one)?;
     let entry = desk.entry_named(words.entry, on, fact)?;
     desk.write(std::slice::from_ref(&entry))?;
     let after = desk.situation()?;
@@ -537,19 +417,8 @@ fn ahead_of_plan(desk: &Desk, gear: &GearCode) -> Answer {
     let planned_days = situation.settings.outlook.plan_days;
     let order = WorkOrder { days: planned_days, effort: Effort::QUICK, shut: Vec::new(), crews_out: Vec::new() };
     let worked = work_out(&situation, &order, &|| false)?;
-    let mut need = vec![0_u32; planned_days];
-    for run in &worked.planned.plan.runs {
-        for &visit in &run.stops {
-            for (code, count) in &worked.due[visit].gear_out.in_yards {
-                if shed_gear(&situation.jobs, code) == gear {
-                    need[run.day] += count;
-                }
-            }
-        }
-    }
     let ready = u32::try_from(situation.ready_to_go(gear).max(0)).unwrap_or(u32::MAX);
-    let days: Vec<(Date, u32, u32)> =
-        need.iter().enumerate().map(|(day, need)| (day_of(situation.today, day), *need, 0)).collect();
+    let days = need_by_day(&situation, &worked, gear, planned_days);
     Ok(ahead(ready, &days, None).with(worked.notes))
 }
 
@@ -650,38 +519,6 @@ pub(crate) fn book(words: &BookWords, desk: &Desk) -> Answer {
     }
 }
 
-fn told_in_words(entry: &Entry) -> String {
-    match &entry.fact {
-        Fact::VisitClosed(tally) => {
-            let jobs: Vec<String> = tally.jobs.iter().map(|line| format!("{} {}", line.job, line.done)).collect();
-            format!("visit closed: {}", jobs.join("; "))
-        }
-        Fact::ColoniesCounted { counts, .. } => format!("counted {counts}"),
-        Fact::Correction { of, instead: None } => format!("strikes out {of}"),
-        Fact::Correction { of, instead: Some(fact) } => format!("corrects {of}: {}", fact.name()),
-        Fact::SeriesKept(series) => format!("{} {}, {} readings", series.what, series.source, series.rows),
-        Fact::Note { text, .. } => text.clone(),
-        fact => fact.name().replace('-', " "),
-    }
-}
-
-fn yard_of(fact: &Fact) -> Option<&outyard_base::YardId> {
-    match fact {
-        Fact::YardKept(kept) => Some(&kept.yard),
-        Fact::YardGivenUp { yard }
-        | Fact::ColoniesCounted { yard, .. }
-        | Fact::BoxesCounted { yard, .. }
-        | Fact::TreatmentOut { yard, .. }
-        | Fact::Fed { yard, .. } => Some(yard),
-        Fact::VisitClosed(tally) => Some(&tally.yard),
-        Fact::TreatmentIn(treatment) => Some(&treatment.yard),
-        Fact::MiteSample(sample) => Some(&sample.yard),
-        Fact::Note { yard, .. } => yard.as_ref(),
-        Fact::Settled { agreed, .. } => agreed.first().map(|tally| &tally.yard),
-        _ => None,
-    }
-}
-
 fn list(desk: &Desk, yard: Option<&outyard_base::YardId>, last: usize) -> Answer {
     let mut entries = desk.entries()?;
     entries.sort_by_key(|entry| (entry.happened_on, entry.recorded_at, entry.id));
@@ -727,9 +564,7 @@ fn list(desk: &Desk, yard: Option<&outyard_base::YardId>, last: usize) -> Answer
 
 fn strike(desk: &Desk, id: EntryId) -> Answer {
     let entries = desk.entries()?;
-    let Some(wrong) = entries.iter().find(|entry| entry.id == id) else {
-        return Err(one(no_entry(id)));
-    };
+    let wrong = closing::find_entry(&entries, id).map_err(one)?;
     let entry = desk.entry(wrong.happened_on, Fact::Correction { of: id, instead: None })?;
     desk.write(std::slice::from_ref(&entry))?;
     let page = format!(

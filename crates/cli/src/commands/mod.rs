@@ -11,6 +11,7 @@ pub(crate) mod rates;
 pub(crate) mod roads;
 pub(crate) mod scales;
 pub(crate) mod scores;
+pub(crate) mod serve;
 pub(crate) mod sheets;
 pub(crate) mod sums;
 pub(crate) mod tables;

@@ -5,19 +5,19 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use outyard_app::day::{DayFit, DayInput, YardSheet, day_fits, yard_sheet};
-use outyard_app::plan::{Planned, day_of};
+use outyard_app::plan::day_of;
+use outyard_app::replanning::{Change, Mended, mend};
 use outyard_app::roads::RoadMap;
 use outyard_app::situation::Situation;
 use outyard_app::standing::{AheadView, GapView, OtherView, WhyView, WorthView, why, worth};
 use outyard_app::views::{self, DueView, LoadView, MorningView, RunView, money};
-use outyard_app::work_out::{WorkOrder, Worked, checked, floor_of, problem_of, work_out};
+use outyard_app::work_out::{WorkOrder, Worked, floor_of, work_out};
 use outyard_base::days::{each_day, read_date};
 use outyard_base::range::day_month;
-use outyard_base::{Cents, ClockTime, Trouble, YardId};
+use outyard_base::{ClockTime, Trouble, YardId};
 use outyard_book::Yard;
 use outyard_folder::Desk;
-use outyard_runs::replan::ChangeCost;
-use outyard_runs::{Effort, replan};
+use outyard_runs::Effort;
 use outyard_trade::clocks::{ClockStart, DatedMark, dated_marks};
 use outyard_trade::jobbook::LoadLine;
 use serde::Serialize;
@@ -34,7 +34,7 @@ fn one(trouble: Trouble) -> Vec<Trouble> {
     vec![trouble]
 }
 
-fn effort(care: Care) -> Effort {
+pub(crate) fn effort(care: Care) -> Effort {
     match care {
         Care::Quick => Effort::QUICK,
         Care::Good => Effort::GOOD,
@@ -466,25 +466,12 @@ pub(crate) fn replan_runs(words: &ReplanWords, desk: &Desk) -> Answer {
     let before = work_out(&situation, &order, &|| false)?;
     order.shut = words.rain.iter().flat_map(|span| each_day(span.first, span.last)).collect();
     order.crews_out = crews_home(&situation, &words.crew_home)?;
-    let new = problem_of(&situation, &order, &before)?;
+    let change = Change { shut: order.shut, crews_out: order.crews_out, wishes: Vec::new() };
     waiting.say("mending the plan");
-    let same: Vec<Option<usize>> = (0..before.due.len()).map(Some).collect();
     let started = Timestamp::now();
-    let mended = replan(
-        &before.planned.problem,
-        &before.planned.plan,
-        &new.problem,
-        &same,
-        ChangeCost { day: Cents(2_000), crew: Cents(1_000) },
-        &order.effort,
-        situation.settings.outlook.seed,
-        &|| false,
-    );
+    let Mended { worked: after, replanned: mended } =
+        mend(&situation, &before, order.days, &change, &order.effort, &|| false)?;
     let took = Timestamp::now().duration_since(started);
-    let mut after = before.clone();
-    after.planned = Planned { plan: mended.plan.clone(), ..new };
-    checked(&after.planned)?;
-    after.bill = mended.bill;
     let place = |place: Option<(usize, usize)>| {
         place.map_or_else(
             || "left for later".to_owned(),

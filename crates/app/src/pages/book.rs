@@ -1,0 +1,101 @@
+//! The book as a list: what each entry tells, in words.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use outyard_base::YardId;
+use outyard_book::{Entry, EntryId, Fact};
+use serde::Serialize;
+
+/// One entry in words.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct EntryView {
+    /// Its name.
+    pub entry: String,
+    /// The device that wrote it.
+    pub device: String,
+    /// Who wrote it.
+    pub author: String,
+    /// The day it tells of.
+    pub happened_on: String,
+    /// When it was written.
+    pub recorded_at: String,
+    /// Sort of fact.
+    pub fact: String,
+    /// The yard it tells of, if it tells of one.
+    pub yard: Option<String>,
+    /// What it tells.
+    pub said: String,
+    /// The entry it corrects or strikes out.
+    pub corrects: Option<String>,
+    /// Corrected or struck out by these.
+    pub corrected_by: Vec<String>,
+}
+
+/// What an entry tells, in a line.
+pub fn told_in_words(entry: &Entry) -> String {
+    match &entry.fact {
+        Fact::VisitClosed(tally) => {
+            let jobs: Vec<String> = tally.jobs.iter().map(|line| format!("{} {}", line.job, line.done)).collect();
+            format!("visit closed: {}", jobs.join("; "))
+        }
+        Fact::ColoniesCounted { counts, .. } => format!("counted {counts}"),
+        Fact::Correction { of, instead: None } => format!("strikes out {of}"),
+        Fact::Correction { of, instead: Some(fact) } => format!("corrects {of}: {}", fact.name()),
+        Fact::SeriesKept(series) => format!("{} {}, {} readings", series.what, series.source, series.rows),
+        Fact::Note { text, .. } => text.clone(),
+        fact => fact.name().replace('-', " "),
+    }
+}
+
+/// The yard a fact tells of, if it tells of one.
+pub fn yard_of(fact: &Fact) -> Option<&YardId> {
+    match fact {
+        Fact::YardKept(kept) => Some(&kept.yard),
+        Fact::YardGivenUp { yard }
+        | Fact::ColoniesCounted { yard, .. }
+        | Fact::BoxesCounted { yard, .. }
+        | Fact::TreatmentOut { yard, .. }
+        | Fact::Fed { yard, .. } => Some(yard),
+        Fact::VisitClosed(tally) => Some(&tally.yard),
+        Fact::TreatmentIn(treatment) => Some(&treatment.yard),
+        Fact::MiteSample(sample) => Some(&sample.yard),
+        Fact::Note { yard, .. } => yard.as_ref(),
+        Fact::Settled { agreed, .. } => agreed.first().map(|tally| &tally.yard),
+        _ => None,
+    }
+}
+
+/// Entries in words; `book` is where their corrections are looked for.
+pub fn entry_views<'a>(entries: impl IntoIterator<Item = &'a Entry>, book: &[Entry]) -> Vec<EntryView> {
+    let mut corrected: BTreeMap<EntryId, BTreeSet<EntryId>> = BTreeMap::new();
+    for entry in book {
+        if let Fact::Correction { of, .. } = &entry.fact {
+            corrected.entry(*of).or_default().insert(entry.id);
+        }
+    }
+    let by_id: BTreeMap<EntryId, &Entry> = book.iter().map(|entry| (entry.id, entry)).collect();
+    entries
+        .into_iter()
+        .map(|entry| {
+            let corrects = match &entry.fact {
+                Fact::Correction { of, .. } => Some(*of),
+                _ => None,
+            };
+            let yard = yard_of(&entry.fact)
+                .or_else(|| corrects.and_then(|of| by_id.get(&of)).and_then(|told| yard_of(&told.fact)));
+            EntryView {
+                entry: entry.id.to_string(),
+                device: entry.device.as_str().to_owned(),
+                author: entry.author.clone(),
+                happened_on: entry.happened_on.to_string(),
+                recorded_at: entry.recorded_at.to_string(),
+                fact: entry.fact.name().to_owned(),
+                yard: yard.map(|yard| yard.as_str().to_owned()),
+                said: told_in_words(entry),
+                corrects: corrects.map(|of| of.to_string()),
+                corrected_by: corrected.get(&entry.id).into_iter().flatten().map(ToString::to_string).collect(),
+            }
+        })
+        .collect()
+}

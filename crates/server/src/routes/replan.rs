@@ -1,0 +1,87 @@
+//! Replanning after rain, a crew that stays home, or a visit wanted elsewhere; nothing is kept.
+
+use std::sync::Arc;
+
+use axum::Json;
+use axum::extract::State;
+use outyard_app::replanning::{Change, MendedView, Wish, mend, mended_view};
+use serde::Deserialize;
+use utoipa::ToSchema;
+
+use super::{Answer, as_of, note_views};
+use crate::office::Office;
+use crate::problem::{Outcome, Refusals, Told, read_day};
+
+/// A crew that stays home on a day.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct CrewOut {
+    /// The crew.
+    #[schema(max_length = 32)]
+    crew: String,
+    /// The day: year-month-day.
+    on: String,
+}
+
+/// A visit wanted on a day.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Wanted {
+    /// The visit, by its key.
+    visit: String,
+    /// The day: year-month-day.
+    on: String,
+    /// The crew; whichever is cheapest when none is named.
+    #[serde(default)]
+    crew: Option<String>,
+}
+
+/// What changed.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct ReplanWords {
+    /// Days on which nobody goes out: year-month-day.
+    #[serde(default)]
+    #[schema(max_items = 28)]
+    rain: Vec<String>,
+    /// Crews that stay home.
+    #[serde(default)]
+    crews_out: Vec<CrewOut>,
+    /// Visits wanted elsewhere.
+    #[serde(default)]
+    wanted: Vec<Wanted>,
+}
+
+/// What slides, what stands and what it costs.
+#[utoipa::path(post, path = "/api/v1/replan", tag = "plan", request_body = ReplanWords,
+    responses((status = 200, description = "the plan mended", body = Answer<MendedView>), Refusals))]
+pub(crate) async fn replan(
+    State(office): State<Arc<Office>>,
+    Told(words): Told<ReplanWords>,
+) -> Outcome<Json<Answer<MendedView>>> {
+    let change = Change {
+        shut: words.rain.iter().map(|day| read_day("rain", day)).collect::<Result<_, _>>()?,
+        crews_out: words
+            .crews_out
+            .into_iter()
+            .map(|out| Ok((out.crew, read_day("on", &out.on)?)))
+            .collect::<Outcome<_>>()?,
+        wishes: words
+            .wanted
+            .into_iter()
+            .map(|wanted| Ok(Wish { on: read_day("on", &wanted.on)?, visit: wanted.visit, crew: wanted.crew }))
+            .collect::<Outcome<_>>()?,
+    };
+    let morning = office.morning().await?;
+    let shared = Arc::clone(&office);
+    let sum = Arc::clone(&morning);
+    let view = office
+        .long_sum(move || {
+            let before = sum.worked()?;
+            let stop = || shared.is_stopped();
+            let mended = mend(&sum.situation, before, sum.days, &change, &shared.effort(), &stop)?;
+            Outcome::Ok(mended_view(&sum.situation, before, &mended))
+        })
+        .await??;
+    Ok(Json(Answer { answer: view, as_of: as_of(&office, &morning), notes: note_views(morning.notes()) }))
+}

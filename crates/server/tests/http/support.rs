@@ -1,0 +1,129 @@
+//! A real server on a free port over a real book, and a plain client.
+
+use std::net::SocketAddr;
+use std::sync::Arc;
+
+use jiff::civil::date;
+use outyard_app::demo::invent;
+use outyard_app::demo_book::write_down;
+use outyard_app::ports::Store;
+use outyard_folder::{Desk, SETTINGS};
+use outyard_runs::Effort;
+use outyard_server::{Office, app};
+use serde_json::Value;
+use tempfile::TempDir;
+use tokio::runtime::Runtime;
+
+pub(crate) struct Served {
+    pub(crate) folder: TempDir,
+    pub(crate) address: SocketAddr,
+    office: Arc<Office>,
+    runtime: Option<Runtime>,
+    agent: ureq::Agent,
+}
+
+/// Serves the invented outfit on its usual morning.
+pub(crate) fn serve() -> Served {
+    let folder = tempfile::tempdir().unwrap();
+    let day = date(2026, 7, 3);
+    let book = write_down(&invent(7, day));
+    std::fs::write(folder.path().join(SETTINGS), &book.settings).unwrap();
+    let desk = Desk::new(folder.path(), Some(day), "office", "office").unwrap();
+    desk.with_store(async |store| {
+        for file in &book.files {
+            store.keep_file(file.as_bytes()).await.map_err(|error| vec![error.into()])?;
+        }
+        store.append(&book.entries).await.map_err(|error| vec![error.into()])?;
+        Ok(())
+    })
+    .unwrap();
+    let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
+    let (office, address) = runtime.block_on(async {
+        let office = Office::open(desk, Effort { tries: 50 }).await.unwrap();
+        let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let address = listener.local_addr().unwrap();
+        let service = app(Arc::clone(&office));
+        tokio::spawn(async move { axum::serve(listener, service).await });
+        (office, address)
+    });
+    let agent = ureq::Agent::config_builder().http_status_as_error(false).build().into();
+    Served { folder, address, office, runtime: Some(runtime), agent }
+}
+
+/// Status, headers and body of an answer.
+pub(crate) struct Said {
+    pub(crate) status: u16,
+    pub(crate) headers: ureq::http::HeaderMap,
+    pub(crate) body: String,
+}
+
+impl Said {
+    pub(crate) fn json(&self) -> Value {
+        serde_json::from_str(&self.body).unwrap_or_else(|error| panic!("{error}: {}", self.body))
+    }
+
+    pub(crate) fn code(&self) -> String {
+        assert_eq!(self.headers["content-type"], "application/problem+json", "{}", self.body);
+        self.json()["troubles"][0]["code"].as_str().unwrap().to_owned()
+    }
+}
+
+fn said(response: ureq::http::Response<ureq::Body>) -> Said {
+    let (parts, mut body) = response.into_parts();
+    let body = body.read_to_string().unwrap();
+    Said { status: parts.status.as_u16(), headers: parts.headers, body }
+}
+
+impl Served {
+    pub(crate) fn url(&self, path: &str) -> String {
+        format!("http://{}{path}", self.address)
+    }
+
+    pub(crate) fn get(&self, path: &str) -> Said {
+        self.get_with(path, "accept", "*/*")
+    }
+
+    pub(crate) fn get_with(&self, path: &str, name: &str, value: &str) -> Said {
+        said(self.agent.get(self.url(path)).header(name, value).call().unwrap())
+    }
+
+    pub(crate) fn post(&self, path: &str, body: &Value) -> Said {
+        self.post_text(path, &body.to_string())
+    }
+
+    pub(crate) fn post_text(&self, path: &str, body: &str) -> Said {
+        said(self.agent.post(self.url(path)).header("content-type", "application/json").send(body).unwrap())
+    }
+
+    pub(crate) fn put(&self, path: &str, bytes: &[u8]) -> Said {
+        said(self.agent.put(self.url(path)).send(bytes).unwrap())
+    }
+
+    /// Whether a body is refused as too large. The server hangs up rather than read on, which a client that is still
+    /// sending may meet before it meets the answer.
+    pub(crate) fn is_refused_as_too_large(&self, path: &str, bytes: &[u8]) -> bool {
+        let outcome = if path.contains("/files/") {
+            self.agent.put(self.url(path)).send(bytes)
+        } else {
+            self.agent.post(self.url(path)).header("content-type", "application/json").send(bytes)
+        };
+        match outcome {
+            Ok(answer) => answer.status() == 413,
+            Err(ureq::Error::Io(_)) => true,
+            Err(_) => false,
+        }
+    }
+
+    pub(crate) fn entries(&self) -> usize {
+        Desk::new(self.folder.path(), None, "test", "test").unwrap().entries().unwrap().len()
+    }
+}
+
+impl Drop for Served {
+    fn drop(&mut self) {
+        self.office.stop();
+        if let Some(runtime) = self.runtime.take() {
+            runtime.shutdown_timeout(std::time::Duration::from_secs(20));
+        }
+    }
+}
