@@ -1,5 +1,7 @@
 //! The server as a client meets it: a real one on a free port, with a real book.
 
+#![expect(clippy::unwrap_used, reason = "tests and what helps them")]
+
 mod support;
 
 use std::io::{Read, Write};
@@ -224,7 +226,7 @@ fn whoever_listens_is_told_of_a_new_entry() {
     let served = serve();
     served.get("/api/v1/morning");
     let mut stream = TcpStream::connect(served.address).unwrap();
-    stream.set_read_timeout(Some(Duration::from_secs(60))).unwrap();
+    stream.set_read_timeout(Some(Duration::from_mins(1))).unwrap();
     stream.write_all(b"GET /api/v1/events HTTP/1.1\r\nhost: localhost\r\n\r\n").unwrap();
     let mut heard = String::new();
     let mut listen = |until: &dyn Fn(&str) -> bool| {
