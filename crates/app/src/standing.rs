@@ -86,7 +86,7 @@ impl AheadView {
     /// The same in a sentence.
     pub fn said(&self) -> String {
         format!(
-            "Lived through {} courses of the weather it comes to {} in the middle of them and {} in a bad case; nearest due first to {}.",
+            "Lived through {} courses of the weather it comes to {} on average and {} in a bad case; nearest due first to {} on average.",
             self.members,
             Cents(self.expected_cents).whole(),
             Cents(self.bad_case_cents).whole(),

@@ -17,6 +17,7 @@ mod problem;
 mod routes;
 mod who;
 
+use std::io::IsTerminal as _;
 use std::net::SocketAddr;
 use std::sync::Arc;
 
@@ -103,7 +104,10 @@ fn cannot_listen(address: SocketAddr, error: &std::io::Error) -> Vec<Trouble> {
 }
 
 fn start_log(as_json: bool) {
-    let builder = tracing_subscriber::fmt().with_writer(std::io::stderr).with_max_level(tracing::Level::INFO);
+    let builder = tracing_subscriber::fmt()
+        .with_writer(std::io::stderr)
+        .with_ansi(std::io::stderr().is_terminal())
+        .with_max_level(tracing::Level::INFO);
     // A second server in one process keeps the first one's log.
     let started = if as_json { builder.json().try_init() } else { builder.compact().try_init() };
     started.ok();
