@@ -4,7 +4,7 @@
 //! Minutes are a linear model in parts of what the job book expects: a visit that took `M` minutes where the book says
 //! `E = setup + sum of parts` gives `M / E = sum of x_p theta_p + noise`, where `x_p` is the share of part `p` in `E` and
 //! `theta_p` the outfit's rate over the book's. Its answer is that of Bayesian regression with a normal-inverse-gamma
-//! prior around 1 (Gelman and others [BDA3], sections 14.2 and 14.8): so tallies of several jobs teach all of them, each as
+//! prior around 1 (Gelman and others `[BDA3]`, sections 14.2 and 14.8): so tallies of several jobs teach all of them, each as
 //! far as it can be told apart. For one part alone it is `theta = (k + sum of ratios) / (k + n)`: the book counts as `k`
 //! visits. The share of missed queens is a beta-binomial (the same, section 2.4).
 //!

@@ -218,7 +218,7 @@ const HOUR: Minutes = Minutes(60);
 /// somebody could go out, and one more of each truck. Each is found by planning again with it.
 ///
 /// # Errors
-/// As [`prices`].
+/// As [`prices()`].
 pub fn worth(
     situation: &Situation,
     worked: &Worked,
