@@ -263,7 +263,7 @@ fn share(part: usize, of: usize) -> f64 {
 }
 
 /// Gain and chance of flow, day by day: in each member the nights read go on with the member's own gains.
-pub(crate) fn gain_by_day(situation: &Situation, ahead: &YardAhead) -> Vec<GainView> {
+fn gain_by_day(situation: &Situation, ahead: &YardAhead) -> Vec<GainView> {
     let season = &ahead.season;
     let days = season.gain.first().map_or(0, Vec::len);
     let mut on = vec![0_usize; days];

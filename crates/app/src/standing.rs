@@ -55,7 +55,7 @@ impl GapView {
 
 /// How the plan fares in the weather that may come.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct AheadView {
+pub struct LivedView {
     /// Members of the ensemble it was lived through.
     pub members: usize,
     /// Plans that were compared.
@@ -70,7 +70,7 @@ pub struct AheadView {
     pub saved_cents: i64,
 }
 
-impl AheadView {
+impl LivedView {
     /// Of a worked morning; `None` where there was no ensemble.
     pub fn of(worked: &Worked) -> Option<Self> {
         worked.ahead.as_ref().map(|ahead| Self {

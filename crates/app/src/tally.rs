@@ -218,14 +218,20 @@ fn read_line(row: Row<'_>, jobs: &JobBook, faults: &mut Faults) -> Option<JobDon
     Some(JobDone { job: job?, done, undone: KindCounts::NONE })
 }
 
-/// What a row tells besides its job.
-struct Extra {
-    gear: [(&'static str, Option<u32>); 5],
-    full: Option<Share>,
-    minutes: Option<Minutes>,
-    hands: Option<u32>,
-    truck: Option<TruckId>,
-    note: Option<String>,
+/// What a row of a table or a workbook tells besides its job.
+pub(crate) struct Extra {
+    /// Columns of boxes and excluders that held a count.
+    pub(crate) gear: Vec<(&'static str, u32)>,
+    /// How full the boxes stood.
+    pub(crate) full: Option<Share>,
+    /// Minutes at the yard.
+    pub(crate) minutes: Option<Minutes>,
+    /// People who worked.
+    pub(crate) hands: Option<u32>,
+    /// The truck.
+    pub(crate) truck: Option<TruckId>,
+    /// Anything worth adding; empty when nothing was.
+    pub(crate) note: String,
 }
 
 fn read_extra(row: Row<'_>, faults: &mut Faults) -> Option<Extra> {
@@ -254,20 +260,20 @@ fn read_extra(row: Row<'_>, faults: &mut Faults) -> Option<Extra> {
         TruckId::new(text).map_err(|bad| Trouble::new("TLY-005", bad.to_string(), "name the truck as outfit.toml does"))
     }));
     Some(Extra {
-        gear,
+        gear: gear.into_iter().filter_map(|(column, count)| Some((column, count?))).collect(),
         full: full?,
         minutes: minutes?,
         hands: hands?,
         truck: truck?,
-        note: row.text("note").map(str::to_owned),
+        note: row.text("note").unwrap_or_default().to_owned(),
     })
 }
 
 impl Extra {
-    fn put_into(self, tally: &mut Tally) {
+    /// Adds it to the tally of its yard and day.
+    pub(crate) fn put_into(self, tally: &mut Tally) {
         let gear = |code: &str| GearCode::new(code).expect("a short plain code");
         for (column, count) in self.gear {
-            let Some(count) = count else { continue };
             let (counts, code) = match column {
                 "boxes_on" => (&mut tally.boxes_on, USUAL_BOX),
                 "boxes_off" => (&mut tally.boxes_off, USUAL_BOX),
@@ -284,8 +290,8 @@ impl Extra {
         };
         tally.hands = self.hands.or(tally.hands);
         tally.truck = self.truck.or(tally.truck.take());
-        if let Some(note) = self.note {
-            tally.note = if tally.note.is_empty() { note } else { format!("{}; {note}", tally.note) };
+        if !self.note.is_empty() {
+            tally.note = if tally.note.is_empty() { self.note } else { format!("{}; {}", tally.note, self.note) };
         }
     }
 }

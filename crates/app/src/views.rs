@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use outyard_base::range::day_month;
 use outyard_base::{Cents, DateRange, Range, YardId};
-use outyard_runs::{Run, RunTimes, load, schedule};
+use outyard_runs::{Bill, Run, RunTimes, load, schedule};
 use outyard_trade::clocks::{ClockStart, dated_marks};
 use outyard_trade::jobbook::GearSum;
 use serde::Serialize;
@@ -300,6 +300,18 @@ pub struct BillView {
     pub road_cents: i64,
 }
 
+impl BillView {
+    /// From a plan's bill.
+    pub fn of(bill: &Bill) -> Self {
+        Self {
+            waiting_cents: bill.waiting.get(),
+            left_out_cents: bill.skip.get(),
+            wages_cents: (bill.wage + bill.overtime).get(),
+            road_cents: bill.road.get(),
+        }
+    }
+}
+
 fn kinds(counts: &outyard_trade::KindCounts) -> BTreeMap<&'static str, u32> {
     counts.iter().map(|(kind, count)| (kind.code(), count)).collect()
 }
@@ -562,12 +574,7 @@ pub fn morning(situation: &Situation, worked: &Worked) -> MorningView {
         later,
         left_out,
         stock: stock_view(situation, worked),
-        bill: BillView {
-            waiting_cents: worked.bill.waiting.get(),
-            left_out_cents: worked.bill.skip.get(),
-            wages_cents: (worked.bill.wage + worked.bill.overtime).get(),
-            road_cents: worked.bill.road.get(),
-        },
+        bill: BillView::of(&worked.bill),
         unsettled: situation.outfit.conflicts.len(),
         oldest_count: situation
             .outfit

@@ -267,9 +267,21 @@ impl Desk {
 
     /// All that is known this morning.
     pub fn situation(&self) -> Result<Situation, Vec<Trouble>> {
+        self.situation_with(None)
+    }
+
+    /// All that is known this morning, by the entries of this book, which were read already.
+    pub fn situation_of(&self, entries: Vec<Entry>) -> Result<Situation, Vec<Trouble>> {
+        self.situation_with(Some(entries))
+    }
+
+    fn situation_with(&self, entries: Option<Vec<Entry>>) -> Result<Situation, Vec<Trouble>> {
         let settings = self.settings()?;
         let (entries, files) = self.with_store(async |store| {
-            let entries = read_all(store).await.map_err(|error| one(error.into()))?;
+            let entries = match entries {
+                Some(entries) => entries,
+                None => read_all(store).await.map_err(|error| one(error.into()))?,
+            };
             let mut files = BTreeMap::new();
             for entry in &entries {
                 let Fact::SeriesKept(series) = &entry.fact else { continue };

@@ -307,7 +307,7 @@ impl Office {
 
     fn look(&self, desk: &Desk, stamp: Stamp) -> Result<Morning, Vec<Trouble>> {
         let (entries, _) = self.entries();
-        let situation = desk.situation()?;
+        let situation = desk.situation_of(entries.to_vec())?;
         let days = situation.settings.outlook.plan_days;
         let order = WorkOrder { days, effort: self.effort, shut: Vec::new(), crews_out: Vec::new() };
         let worked = work_out(&situation, &order, &|| self.is_stopped());

@@ -9,7 +9,7 @@ use outyard_base::{GearCode, Range, YardId};
 use serde::Serialize;
 
 use crate::due::ClockSort;
-use crate::outlook::{self, GainView, OutlookParts, StackView, yard_view};
+use crate::outlook::{GainView, OutlookParts, StackView, YardView, yard_view};
 use crate::pages::gear::{AheadView, ahead_view};
 use crate::pages::yards::{RunningView, running_views};
 use crate::plan::day_of;
@@ -128,13 +128,29 @@ pub fn season_view(situation: &Situation, worked: &Worked, plan_days: usize) -> 
     let from = plus_days(today, -DAYS_BACK);
     let mut yards: Vec<_> = situation.outfit.kept_yards().map(|(id, _)| id).collect();
     yards.sort_by(|left, right| in_reading_order(left.as_str(), right.as_str()));
+    let outlooks: BTreeMap<&YardId, YardView> = worked
+        .seasons
+        .iter()
+        .filter_map(|(id, ahead)| {
+            let (yard, stacks) = (worked.yards.get(id)?, worked.stacks.get(id)?);
+            Some((id, yard_view(situation, id, &OutlookParts { yard, stacks, ahead, due: &worked.due })))
+        })
+        .collect();
+    let gain_by_day = gain_by_day(worked, &outlooks);
+    let mut windows = windows_of(situation, worked);
     SeasonView {
         today: today.to_string(),
         from: from.to_string(),
         to: plus_days(today, ahead).to_string(),
-        yards: yards.into_iter().filter_map(|id| yard_season(situation, worked, id, from)).collect(),
+        yards: yards
+            .into_iter()
+            .filter_map(|id| {
+                let outlook = outlooks.get(id)?;
+                yard_season(situation, id, outlook, windows.remove(id).unwrap_or_default(), from)
+            })
+            .collect(),
         flow_begins: DatesView::of(&flow_over(&worked.seasons)),
-        gain_by_day: gain_by_day(situation, worked),
+        gain_by_day,
         work_weather: work_weather(situation, worked, plan_days),
         boxes: gear_wanted(situation, worked)
             .iter()
@@ -157,16 +173,19 @@ pub fn gear_wanted(situation: &Situation, worked: &Worked) -> Vec<GearCode> {
     wanted
 }
 
-fn yard_season(situation: &Situation, worked: &Worked, id: &YardId, from: Date) -> Option<YardSeasonView> {
+fn yard_season(
+    situation: &Situation,
+    id: &YardId,
+    outlook: &YardView,
+    windows: Vec<WindowView>,
+    from: Date,
+) -> Option<YardSeasonView> {
     let yard = situation.outfit.yards.get(id)?;
-    let ahead = worked.seasons.get(id)?;
-    let parts = OutlookParts { yard: worked.yards.get(id)?, stacks: worked.stacks.get(id)?, ahead, due: &worked.due };
-    let outlook = yard_view(situation, id, &parts);
     Some(YardSeasonView {
         yard: id.as_str().to_owned(),
         name: yard.kept.name.clone(),
         said: yard.colonies.to_string(),
-        windows: windows_of(situation, worked, id),
+        windows,
         closed: yard
             .visits
             .iter()
@@ -178,20 +197,18 @@ fn yard_season(situation: &Situation, worked: &Worked, id: &YardId, from: Date) 
             })
             .collect(),
         brood: running_views(yard, situation.today),
-        fill: outlook.stacks,
-        flow_begins: outlook.flow_begins,
-        flow_ends: outlook.flow_ends,
+        fill: outlook.stacks.clone(),
+        flow_begins: outlook.flow_begins.clone(),
+        flow_ends: outlook.flow_ends.clone(),
     })
 }
 
-fn windows_of(situation: &Situation, worked: &Worked, id: &YardId) -> Vec<WindowView> {
+/// Windows of the visits that are due, by yard.
+fn windows_of(situation: &Situation, worked: &Worked) -> BTreeMap<YardId, Vec<WindowView>> {
     let places = worked.planned.plan.assignments(worked.due.len());
-    worked
-        .due
-        .iter()
-        .zip(places)
-        .filter(|(due, _)| due.yard == *id)
-        .map(|(due, place)| WindowView {
+    let mut windows: BTreeMap<YardId, Vec<WindowView>> = BTreeMap::new();
+    for (due, place) in worked.due.iter().zip(places) {
+        windows.entry(due.yard.clone()).or_default().push(WindowView {
             visit: due.key.clone(),
             what: due.what(&situation.jobs),
             jobs: due.chores.iter().map(|chore| chore.job.as_str().to_owned()).collect(),
@@ -201,17 +218,16 @@ fn windows_of(situation: &Situation, worked: &Worked, id: &YardId) -> Vec<Window
             clock: clock_word(due.chores.iter().map(|chore| chore.clock).min().unwrap_or(ClockSort::Season)),
             planned: place.map(|(day, _)| day_of(situation.today, day).to_string()),
             crew: place.map(|(_, crew)| situation.settings.crews[crew].id.as_str().to_owned()),
-        })
-        .collect()
+        });
+    }
+    windows
 }
 
 /// Gain of all yards and members by day; the chance of flow is the mean of the yards'.
-fn gain_by_day(situation: &Situation, worked: &Worked) -> Vec<GainView> {
+fn gain_by_day(worked: &Worked, outlooks: &BTreeMap<&YardId, YardView>) -> Vec<GainView> {
     let days = worked.seasons.values().filter_map(|ahead| ahead.season.gain.first().map(Vec::len)).min().unwrap_or(0);
     let first = worked.seasons.values().next().map(|ahead| ahead.season.first);
     let Some(first) = first else { return Vec::new() };
-    let by_yard: Vec<Vec<GainView>> =
-        worked.seasons.values().map(|ahead| outlook::gain_by_day(situation, ahead)).collect();
     (0..days)
         .filter_map(|day| {
             let sample: Vec<f64> = worked
@@ -220,9 +236,10 @@ fn gain_by_day(situation: &Situation, worked: &Worked) -> Vec<GainView> {
                 .flat_map(|ahead| ahead.season.gain.iter().filter_map(move |gains| gains.get(day).copied()))
                 .collect();
             let kg = RangeView::of(Range::of_sample(&sample)?);
-            let shares: f64 = by_yard.iter().filter_map(|yard| yard.get(day)).map(|day| day.flow_share).sum();
+            let shares = outlooks.values().filter_map(|outlook| outlook.gain_by_day.get(day));
+            let shares: f64 = shares.map(|day| day.flow_share).sum();
             #[expect(clippy::cast_precision_loss, reason = "a count of yards")]
-            let flow_share = shares / by_yard.len().max(1) as f64;
+            let flow_share = shares / outlooks.len().max(1) as f64;
             Some(GainView { date: day_of(first, day).to_string(), kg, flow_share })
         })
         .collect()

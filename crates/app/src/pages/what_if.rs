@@ -3,7 +3,7 @@
 
 use jiff::civil::Date;
 use outyard_base::{GearCode, JobCode, Trouble};
-use outyard_runs::{Bill, Effort};
+use outyard_runs::Effort;
 use serde::Serialize;
 
 use crate::replanning::{Change, mend};
@@ -82,15 +82,6 @@ pub struct WhatIfView {
     pub rests_on: Vec<String>,
 }
 
-fn bill_view(bill: &Bill) -> BillView {
-    BillView {
-        waiting_cents: bill.waiting.get(),
-        left_out_cents: bill.skip.get(),
-        wages_cents: (bill.wage + bill.overtime).get(),
-        road_cents: bill.road.get(),
-    }
-}
-
 fn column(situation: &Situation, worked: &Worked, said: String, against: i64) -> WhatIfColumn {
     let places = worked.planned.plan.assignments(worked.due.len());
     let visits = places.iter().flatten().count();
@@ -98,7 +89,7 @@ fn column(situation: &Situation, worked: &Worked, said: String, against: i64) ->
     let last = worked.planned.plan.runs.iter().map(|run| run.day).max();
     WhatIfColumn {
         said,
-        bill: bill_view(&worked.bill),
+        bill: BillView::of(&worked.bill),
         total_cents: total,
         against_cents: total - against,
         visits,

@@ -6,10 +6,10 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use outyard_app::day::{DayFit, DayInput, YardSheet, day_fits, yard_sheet};
 use outyard_app::plan::day_of;
-use outyard_app::replanning::{Change, Mended, mend};
+use outyard_app::replanning::{Change, Mended, mend, running_clocks};
 use outyard_app::roads::RoadMap;
 use outyard_app::situation::Situation;
-use outyard_app::standing::{AheadView, GapView, OtherView, WhyView, WorthView, why, worth};
+use outyard_app::standing::{GapView, LivedView, OtherView, WhyView, WorthView, why, worth};
 use outyard_app::views::{self, DueView, LoadView, MorningView, RunView, money};
 use outyard_app::work_out::{WorkOrder, Worked, floor_of, work_out};
 use outyard_base::days::{each_day, read_date};
@@ -65,7 +65,7 @@ struct MorningAnswer<'a> {
     #[serde(flatten)]
     morning: &'a MorningView,
     gap: GapView,
-    weather: Option<AheadView>,
+    weather: Option<LivedView>,
 }
 
 /// `outyard morning`.
@@ -73,7 +73,7 @@ pub(crate) fn morning(words: &PlanWords, desk: &Desk) -> Answer {
     let (situation, worked) = work(desk, words)?;
     let view = views::morning(&situation, &worked);
     let gap = GapView::of(&worked, floor_of(&worked, looks(words.care)));
-    let ahead = AheadView::of(&worked);
+    let ahead = LivedView::of(&worked);
     let page = morning_page(&view) + &standing_page(&gap, ahead.as_ref());
     Ok(Reply::new(page, MorningAnswer { morning: &view, gap, weather: ahead }).with(worked.notes))
 }
@@ -298,7 +298,7 @@ fn looks(care: Care) -> u64 {
 }
 
 /// How good the plan is: its floor, and how it fares in the weather to come.
-fn standing_page(gap: &GapView, ahead: Option<&AheadView>) -> String {
+fn standing_page(gap: &GapView, ahead: Option<&LivedView>) -> String {
     let mut page = hang("", &gap.said());
     if let Some(ahead) = ahead {
         page.push_str(&hang("", &ahead.said()));
@@ -388,7 +388,7 @@ pub(crate) fn runs(words: &RunsWords, desk: &Desk) -> Answer {
     }
     let waiting = Waiting::new("proving how good the plan is");
     let gap = GapView::of(&worked, floor_of(&worked, looks(words.plan.care)));
-    let ahead = AheadView::of(&worked);
+    let ahead = LivedView::of(&worked);
     let asked = |visit: &usize| words.why.contains(&worked.due[*visit].yard);
     let whys: Vec<WhyView> = (0..worked.due.len()).filter(asked).map(|visit| why(&situation, &worked, visit)).collect();
     let priced = if words.worth {
@@ -510,7 +510,7 @@ pub(crate) fn replan_runs(words: &ReplanWords, desk: &Desk) -> Answer {
     page.push_str("Brood clocks do not move with the rain:\n");
     page.push_str(&lay_out(
         &[("yard", Stand::Left), ("put down", Stand::Left), ("cells", Stand::Left), ("workers out", Stand::Left)],
-        running_clocks(&situation).into_iter().take(12),
+        standing_clocks(&situation).into_iter().take(12),
     ));
     page.push_str("\nThe new runs\n");
     page.push_str(&runs_table(&views::run_views(&situation, &after)));
@@ -533,7 +533,7 @@ pub(crate) fn replan_runs(words: &ReplanWords, desk: &Desk) -> Answer {
     Ok(Reply::new(page, data).with(before.notes))
 }
 
-fn running_clocks(situation: &Situation) -> Vec<Vec<String>> {
+fn standing_clocks(situation: &Situation) -> Vec<Vec<String>> {
     situation
         .outfit
         .kept_yards()
@@ -639,13 +639,7 @@ pub(crate) fn yard(words: &YardWords, desk: &Desk) -> Answer {
     if yard.kept.wet_road {
         page.push_str("The road is bad after rain.\n");
     }
-    let running: Vec<(Date, Vec<DatedMark>)> = yard
-        .put_down
-        .keys()
-        .rev()
-        .filter(|day0| outyard_base::days::days_from(**day0, today) <= 60)
-        .map(|day0| (*day0, dated_marks(ClockStart::ExcluderUnderBrood, *day0)))
-        .collect();
+    let running = running_clocks(yard, today);
     for (day0, marks) in &running {
         page.push_str(&format!("\nPut down {}: clocks that do not move\n", day_month(*day0)));
         page.push_str(&clock_table(marks));

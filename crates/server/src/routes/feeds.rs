@@ -18,10 +18,22 @@ use super::{OnDay, has, tagged};
 use crate::office::{Morning, Office};
 use crate::problem::{Asked, Outcome, Problem, Refusals};
 
-fn out(text: String, sort: &'static str, tag: &str) -> Response {
-    let mut response = text.into_response();
+/// A feed of a morning with its mark; only the mark when the caller has it already.
+async fn feed(
+    office: &Arc<Office>,
+    day: &OnDay,
+    headers: &HeaderMap,
+    sort: &'static str,
+    write: impl FnOnce(&Morning) -> Outcome<String>,
+) -> Outcome<Response> {
+    let morning = day.morning(office).await?;
+    let tag = morning.tag();
+    if has(headers, &tag) {
+        return Ok(tagged(StatusCode::NOT_MODIFIED.into_response(), &tag));
+    }
+    let mut response = write(&morning)?.into_response();
     response.headers_mut().insert(header::CONTENT_TYPE, HeaderValue::from_static(sort));
-    tagged(response, tag)
+    Ok(tagged(response, &tag))
 }
 
 fn cannot(what: &str, why: &impl std::fmt::Display) -> Problem {
@@ -85,12 +97,7 @@ pub(crate) async fn visits(
     Asked(day): Asked<OnDay>,
     headers: HeaderMap,
 ) -> Outcome<Response> {
-    let morning = day.morning(&office).await?;
-    let tag = morning.tag();
-    if has(&headers, &tag) {
-        return Ok(tagged(StatusCode::NOT_MODIFIED.into_response(), &tag));
-    }
-    Ok(out(calendar(&morning)?, "text/calendar; charset=utf-8", &tag))
+    feed(&office, &day, &headers, "text/calendar; charset=utf-8", calendar).await
 }
 
 fn waypoint(latitude: f64, longitude: f64, name: String) -> Waypoint {
@@ -108,11 +115,10 @@ pub(crate) async fn gpx_runs(
     Asked(day): Asked<OnDay>,
     headers: HeaderMap,
 ) -> Outcome<Response> {
-    let morning = day.morning(&office).await?;
-    let tag = morning.tag();
-    if has(&headers, &tag) {
-        return Ok(tagged(StatusCode::NOT_MODIFIED.into_response(), &tag));
-    }
+    feed(&office, &day, &headers, "application/gpx+xml", gpx_file).await
+}
+
+fn gpx_file(morning: &Morning) -> Outcome<String> {
     let home = morning.situation.settings.home;
     let mut file = Gpx { version: GpxVersion::Gpx11, creator: Some("outyard".to_owned()), ..Gpx::default() };
     file.waypoints = yard_lines(&morning.situation)
@@ -132,8 +138,7 @@ pub(crate) async fn gpx_runs(
     }
     let mut bytes = Vec::new();
     gpx::write(&file, &mut bytes).map_err(|error| cannot("the GPX file", &error))?;
-    let text = String::from_utf8(bytes).map_err(|error| cannot("the GPX file", &error))?;
-    Ok(out(text, "application/gpx+xml", &tag))
+    String::from_utf8(bytes).map_err(|error| cannot("the GPX file", &error))
 }
 
 fn feature(value: GeometryValue, facts: &[(&str, serde_json::Value)]) -> Feature {
@@ -154,11 +159,10 @@ pub(crate) async fn map(
     Asked(day): Asked<OnDay>,
     headers: HeaderMap,
 ) -> Outcome<Response> {
-    let morning = day.morning(&office).await?;
-    let tag = morning.tag();
-    if has(&headers, &tag) {
-        return Ok(tagged(StatusCode::NOT_MODIFIED.into_response(), &tag));
-    }
+    feed(&office, &day, &headers, "application/geo+json", map_file).await
+}
+
+fn map_file(morning: &Morning) -> Outcome<String> {
     let home = morning.situation.settings.home;
     let home_at = || at(home.latitude(), home.longitude());
     let mut features = vec![feature(GeometryValue::new_point(home_at()), &[("what", "home".into())])];
@@ -191,6 +195,5 @@ pub(crate) async fn map(
             ],
         ));
     }
-    let text = GeoJson::from(FeatureCollection { features, bbox: None, foreign_members: None }).to_string();
-    Ok(out(text, "application/geo+json", &tag))
+    Ok(GeoJson::from(FeatureCollection { features, bbox: None, foreign_members: None }).to_string())
 }

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use outyard_base::trouble::Spot;
-use outyard_base::{GearCode, Metres, Minutes, Note, Place, Share, Trouble, TruckId, YardId};
+use outyard_base::{Metres, Minutes, Note, Place, Share, Trouble, TruckId, YardId};
 use outyard_book::{JobDone, OddCounts, Tally, YardKept};
 use outyard_season::{PlantCode, PlantTable};
 use outyard_trade::jobbook::JobBook;
@@ -23,6 +23,7 @@ use super::values::{
 };
 use crate::intake::yards_file::read_forage;
 use crate::situation::{SCALE, WEATHER};
+use crate::tally::Extra;
 
 /// When more than this share of a scale's weights must be set aside, the unit is wrong. Assumed.
 const SET_ASIDE_SHARE_MAX: f64 = 0.1;
@@ -927,40 +928,4 @@ impl<'a> Taking<'a> {
 fn rounded(number: f64) -> String {
     let text = format!("{number:.3}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
-}
-
-/// What a row of a tally tells besides its job.
-struct Extra {
-    gear: Vec<(&'static str, u32)>,
-    full: Option<Share>,
-    minutes: Option<Minutes>,
-    hands: Option<u32>,
-    truck: Option<TruckId>,
-    note: String,
-}
-
-impl Extra {
-    fn put_into(self, tally: &mut Tally) {
-        let gear = |code: &str| GearCode::new(code).expect("a short plain code");
-        for (field, count) in self.gear {
-            let (counts, code) = match field {
-                "boxes_on" => (&mut tally.boxes_on, "deep"),
-                "boxes_off" => (&mut tally.boxes_off, "deep"),
-                "boxes_left" => (&mut tally.boxes_left, "deep"),
-                "excluders_on" => (&mut tally.gear_put, "excluder"),
-                _ => (&mut tally.gear_taken, "excluder"),
-            };
-            counts.add(&gear(code), count);
-        }
-        tally.fullness = self.full.or(tally.fullness);
-        tally.minutes = match (tally.minutes, self.minutes) {
-            (Some(before), Some(more)) => Some(before + more),
-            (before, more) => more.or(before),
-        };
-        tally.hands = self.hands.or(tally.hands);
-        tally.truck = self.truck.or(tally.truck.take());
-        if !self.note.is_empty() {
-            tally.note = if tally.note.is_empty() { self.note } else { format!("{}; {}", tally.note, self.note) };
-        }
-    }
 }
