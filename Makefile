@@ -1,6 +1,6 @@
 # make demo   builds outyard, invents an outfit and shows its morning
 # make test   everything the checks of a change run, in the same order
-# make web    builds the page of desk, phone and paper (wants Node)
+# make web    builds the page of desk, phone and paper, which the next build of outyard takes in (wants Node)
 # make e2e    tries it in a real Chromium (wants Node and Chromium), with pictures of every screen
 # make docs   gathers the pages under docs/ that are put together from parts
 
@@ -12,10 +12,10 @@ DEMO_DAY := 2026-07-03
 OUTYARD := target/release/outyard
 AT_DEMO := $(OUTYARD) --outfit $(DEMO) --on $(DEMO_DAY)
 
-.PHONY: demo test docs rust node web web-test e2e
+.PHONY: demo test docs rust node page web web-test e2e
 .NOTPARALLEL:
 
-demo: rust
+demo: rust page
 	$(CARGO) build --release --locked --package outyard-cli
 	$(OUTYARD) --on $(DEMO_DAY) demo $(DEMO) --seed 7 --again
 	$(AT_DEMO) morning
@@ -23,7 +23,7 @@ demo: rust
 	@echo; echo "Go on: open $(DEMO)/sheets/index.html; ask $(OUTYARD) --outfit $(DEMO) --on $(DEMO_DAY) runs, outlook, yard 7, gear, or"; \
 	echo "replan --rain 2026-07-04..2026-07-05; begin with your own outfit: $(OUTYARD) new --help"
 
-test: rust
+test: rust page
 	$(CARGO) fmt --all --check
 	$(CARGO) clippy --workspace --all-targets --locked -- -D warnings
 	$(CARGO) test --workspace --locked
@@ -32,10 +32,17 @@ test: rust
 	@if $(MAKE) --no-print-directory -s node 2> /dev/null; then $(MAKE) --no-print-directory web-test; \
 	else echo "no Node 20.19, 22.12 or newer: the tests of web/ are left out" >&2; fi
 
-WEB_SOURCES := $(shell git ls-files web/src web/public 2> /dev/null) web/index.html web/vite.config.ts web/package.json
+WEB_SOURCES := $(shell git ls-files web/src web/public 2> /dev/null) web/index.html web/vite.config.ts web/package.json web/hand-over.mjs
 WEB_STAMP := web/node_modules/.outyard-stamp
 
-web: web/dist/index.html
+web: crates/server/page/index.html
+
+# The page, where Node stands ready to build it; the program does without, and says so when it is opened.
+page:
+	@if ! $(MAKE) --no-print-directory -s node 2> /dev/null; \
+	then echo "no Node 20.19, 22.12 or newer: outyard is built without its page" >&2; \
+	elif ! $(MAKE) --no-print-directory web; \
+	then echo "the page could not be built (see above): outyard is built without it" >&2; fi
 
 $(WEB_STAMP): web/package-lock.json
 	@$(MAKE) --no-print-directory -s node
@@ -44,6 +51,9 @@ $(WEB_STAMP): web/package-lock.json
 
 web/dist/index.html: $(WEB_STAMP) $(WEB_SOURCES)
 	cd web && npm run build
+
+crates/server/page/index.html: web/dist/index.html
+	node web/hand-over.mjs
 
 web-test: $(WEB_STAMP)
 	cd web && npm run check && npm test

@@ -33,7 +33,7 @@ export default defineConfig({
         globPatterns: ['**/*.{js,mjs,css,html,svg,png,webmanifest}'],
         globIgnores: desk_only,
         navigateFallback: '/index.html',
-        navigateFallbackDenylist: [/^\/api\//],
+        navigateFallbackDenylist: [/^\/api\//, /^\/(pair|trust)\b/],
         clientsClaim: true,
         skipWaiting: true,
         cleanupOutdatedCaches: true,

@@ -33,6 +33,7 @@ const ALONE: &[Role] = &[Owner];
 /// Method, path and who may call it.
 pub const WHO: &[(&str, &str, &[Role])] = &[
     ("GET", "/api/v1/about", EVERYBODY),
+    ("GET", "/api/v1/me", EVERYBODY),
     ("GET", "/api/v1/health", EVERYBODY),
     ("GET", "/api/v1/outfit", EVERYBODY),
     ("GET", "/api/v1/morning", WORKERS),

@@ -41,6 +41,38 @@ pub(crate) async fn about(State(office): State<Arc<Office>>) -> Outcome<Json<Abo
     }))
 }
 
+/// Who calls, as the server knows him.
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct MeView {
+    /// The paired device; none at the office machine itself.
+    device: Option<String>,
+    /// Whose it is.
+    name: String,
+    /// What he may do: `owner`, `crew`, `honey-house` or `reader`.
+    role: &'static str,
+    /// When he is let out by himself, if ever.
+    until: Option<String>,
+    /// Name of the outfit.
+    outfit: String,
+    /// The morning it stands at.
+    today: String,
+}
+
+/// Who calls.
+#[utoipa::path(get, path = "/api/v1/me", tag = "door",
+    responses((status = 200, description = "who calls", body = MeView), Refusals))]
+pub(crate) async fn me(State(office): State<Arc<Office>>) -> Outcome<Json<MeView>> {
+    let settings = office.desk().settings()?;
+    Ok(Json(MeView {
+        device: None,
+        name: "office".to_owned(),
+        role: "owner",
+        until: None,
+        outfit: settings.name,
+        today: office.desk().today().to_string(),
+    }))
+}
+
 /// Whether it is well.
 #[derive(Debug, Serialize, ToSchema)]
 pub(crate) struct HealthView {

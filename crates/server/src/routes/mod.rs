@@ -43,6 +43,7 @@ pub(crate) fn all() -> OpenApiRouter<Arc<Office>> {
         .build();
     OpenApiRouter::with_openapi(OpenApiBuilder::new().info(info).build())
         .routes(routes!(about::about))
+        .routes(routes!(about::me))
         .routes(routes!(about::health))
         .routes(routes!(about::open_api))
         .routes(routes!(outfit::outfit))

@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "tests and what helps them")]
 
+mod page;
 mod support;
 
 use std::io::{Read, Write};
