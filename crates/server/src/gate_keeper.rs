@@ -1,18 +1,21 @@
 //! What is turned away before any route sees it: other machines' names for this one (DNS rebinding), other pages that
-//! write, callers without the role, requests that take too long, and too many at once.
+//! write, callers without the role, callers who ask too often, requests that take too long, and too many at once.
 
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use axum::Router;
+use axum::body::Body;
 use axum::extract::{DefaultBodyLimit, MatchedPath, Request, State};
-use axum::http::{HeaderName, HeaderValue, Method, StatusCode, header};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header};
 use axum::middleware::{Next, from_fn, from_fn_with_state};
 use axum::response::{IntoResponse, Response};
+use axum::{Extension, Router};
 use tokio::sync::Semaphore;
 use tower_http::catch_panic::CatchPanicLayer;
 use tower_http::compression::CompressionLayer;
+use tower_http::timeout::TimeoutBody;
 
+use crate::door::{Caller, Door};
 use crate::office::Office;
 use crate::problem::Problem;
 use crate::who::{Role, may};
@@ -20,28 +23,26 @@ use crate::{page, routes};
 
 /// Largest request of a route that sets no limit of its own, in bytes. Assumed.
 const BODY_MOST: usize = 2 * 1024 * 1024;
-/// Longest a request may take, its body's arrival included. Assumed: longer than any sum of a large outfit.
-const LONGEST: Duration = Duration::from_mins(1);
-/// Requests worked on at once; more are told to come again. Assumed.
-const AT_ONCE: usize = 512;
 
 /// Content that may run on the page: its own files, nothing written into it.
-const POLICY: &str = "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; \
-    connect-src 'self'; worker-src 'self' blob:; object-src 'none'; base-uri 'none'; form-action 'self'; \
-    frame-ancestors 'none'";
+pub(crate) const POLICY: &str = "default-src 'self'; script-src 'self'; style-src 'self'; \
+    img-src 'self' data: blob:; connect-src 'self'; worker-src 'self' blob:; object-src 'none'; base-uri 'none'; \
+    form-action 'self'; frame-ancestors 'none'";
 
 /// Puts the keeper before the routes.
-pub(crate) fn stand_before(router: Router<Arc<Office>>, office: Arc<Office>) -> Router {
-    let at_once = Arc::new(Semaphore::new(AT_ONCE));
+pub(crate) fn stand_before(router: Router<Arc<Office>>, office: Arc<Office>, door: &Arc<Door>) -> Router {
+    let at_once = Arc::new(Semaphore::new(door.limits.at_once));
     router
         .route_layer(from_fn(by_role))
         .fallback(page::answer)
         .method_not_allowed_fallback(routes::wrong_method)
         .layer(DefaultBodyLimit::max(BODY_MOST))
         .layer(CompressionLayer::new())
-        .layer(from_fn(in_time))
+        .layer(from_fn_with_state(Arc::clone(door), known))
+        .layer(from_fn_with_state(Arc::clone(door), in_time))
         .layer(from_fn_with_state(at_once, not_too_many))
-        .layer(from_fn(own_name))
+        .layer(from_fn_with_state(Arc::clone(door), own_name))
+        .layer(Extension(Arc::clone(door)))
         .layer(CatchPanicLayer::custom(broken))
         .layer(from_fn(written_down))
         .with_state(office)
@@ -57,11 +58,40 @@ fn broken(_: Box<dyn std::any::Any + Send>) -> Response {
     .into_response()
 }
 
-/// Role by route. On loopback whoever calls sits at the machine and is its owner.
-async fn by_role(path: MatchedPath, request: Request, next: Next) -> Response {
-    let role = request.extensions().get::<Role>().copied().unwrap_or(Role::Owner);
-    if may(role, request.method().as_str(), path.as_str()) {
+/// Sees who calls, and that he does not ask too often.
+async fn known(State(door): State<Arc<Door>>, request: Request, next: Next) -> Response {
+    let (parts, body) = request.into_parts();
+    let caller = match door.caller(&parts).await {
+        Ok(caller) => caller,
+        Err(problem) => return problem.into_response(),
+    };
+    if door.asks() && !door.rates.may(&caller.counted_as(), Instant::now()) {
+        return Problem::new(
+            StatusCode::TOO_MANY_REQUESTS,
+            "SRV-013",
+            "this caller asks too often",
+            "ask again in a moment; nothing was written",
+        )
+        .into_response();
+    }
+    let mut request = Request::from_parts(parts, body);
+    request.extensions_mut().insert(caller);
+    next.run(request).await
+}
+
+/// Role by route.
+async fn by_role(Extension(caller): Extension<Caller>, path: MatchedPath, request: Request, next: Next) -> Response {
+    if may(caller.role, request.method().as_str(), path.as_str()) {
         return next.run(request).await;
+    }
+    if caller.role == Role::Stranger {
+        return Problem::new(
+            StatusCode::UNAUTHORIZED,
+            "SRV-018",
+            "the server does not know who calls",
+            "give the owner's passphrase, or pair this device by a code from the office",
+        )
+        .into_response();
     }
     Problem::new(
         StatusCode::FORBIDDEN,
@@ -73,40 +103,58 @@ async fn by_role(path: MatchedPath, request: Request, next: Next) -> Response {
 }
 
 /// A page of another machine can point its own name at this one; the name it asks for gives it away.
-async fn own_name(request: Request, next: Next) -> Response {
-    let asked = request.headers().get(header::HOST).and_then(|host| host.to_str().ok()).map(str::to_owned);
+async fn own_name(State(door): State<Arc<Door>>, request: Request, next: Next) -> Response {
+    let headers = request.headers();
+    let asked = headers.get(header::HOST).and_then(|host| host.to_str().ok()).map(str::to_owned);
     let named = request.uri().authority().map(|authority| authority.as_str().to_owned()).or(asked);
-    if !named.as_deref().is_some_and(is_own) {
+    if !named.as_deref().is_some_and(|host| door.is_own_name(host)) {
         return Problem::new(
             StatusCode::FORBIDDEN,
             "SRV-004",
             "the server was asked under a name that is not its own",
-            "open it as http://127.0.0.1:PORT or http://localhost:PORT",
+            "open it as it says when it starts; other names are told to it with --name",
+        )
+        .into_response();
+    }
+    if !door.asks() && came_through_a_proxy(headers) {
+        return Problem::new(
+            StatusCode::FORBIDDEN,
+            "SRV-017",
+            "this came through a proxy, and this server takes whoever calls for the owner",
+            "start it with --behind-proxy and the address browsers see",
         )
         .into_response();
     }
     let writes = !matches!(*request.method(), Method::GET | Method::HEAD | Method::OPTIONS);
-    let from = request.headers().get(header::ORIGIN).and_then(|origin| origin.to_str().ok());
-    if writes && from.is_some_and(|from| !is_own_page(from, named.as_deref().unwrap_or_default())) {
+    if writes && !is_from_own_page(&door, headers, named.as_deref().unwrap_or_default()) {
         return Problem::new(
             StatusCode::FORBIDDEN,
             "SRV-014",
-            "another page tried to write here",
-            "close that page; outyard writes only from its own",
+            "another page tried to write here, or a program that does not say where it writes from",
+            "close that page; a program names this server's own address as Origin",
         )
         .into_response();
     }
     next.run(request).await
 }
 
-fn is_own(host: &str) -> bool {
-    let name = host.rsplit_once(':').filter(|(_, port)| port.bytes().all(|byte| byte.is_ascii_digit()));
-    let name = name.map_or(host, |(name, _)| name);
-    matches!(name, "localhost" | "127.0.0.1" | "[::1]")
+fn came_through_a_proxy(headers: &HeaderMap) -> bool {
+    ["forwarded", "x-forwarded-for", "x-forwarded-host", "x-forwarded-proto", "x-real-ip", "via"]
+        .iter()
+        .any(|name| headers.contains_key(*name))
 }
 
-fn is_own_page(origin: &str, host: &str) -> bool {
-    origin.strip_prefix("http://").or_else(|| origin.strip_prefix("https://")).is_some_and(|from| from == host)
+/// Browsers say where a page that writes came from. Where a cookie opens the door, silence is no answer.
+fn is_from_own_page(door: &Door, headers: &HeaderMap, host: &str) -> bool {
+    let word = |name: HeaderName| headers.get(name).map(|value| value.to_str().unwrap_or("?"));
+    let site = word(HeaderName::from_static("sec-fetch-site"));
+    if site.is_some_and(|site| !matches!(site, "same-origin" | "none")) {
+        return false;
+    }
+    match word(header::ORIGIN) {
+        Some(origin) => door.is_own_page(origin, host),
+        None => !door.asks() || site == Some("same-origin"),
+    }
 }
 
 async fn not_too_many(State(at_once): State<Arc<Semaphore>>, request: Request, next: Next) -> Response {
@@ -122,8 +170,13 @@ async fn not_too_many(State(at_once): State<Arc<Semaphore>>, request: Request, n
     next.run(request).await
 }
 
-async fn in_time(request: Request, next: Next) -> Response {
-    match tokio::time::timeout(LONGEST, next.run(request)).await {
+/// A request must come without long silences, and be done in time; photos may take longer.
+async fn in_time(State(door): State<Arc<Door>>, request: Request, next: Next) -> Response {
+    let limits = door.limits;
+    let is_file = *request.method() == Method::PUT && request.uri().path().starts_with("/api/v1/files/");
+    let longest: Duration = if is_file { limits.longest_file } else { limits.longest };
+    let request = request.map(|body| Body::new(TimeoutBody::new(limits.body_pause, body)));
+    match tokio::time::timeout(longest, next.run(request)).await {
         Ok(response) => response,
         Err(_) => Problem::new(
             StatusCode::REQUEST_TIMEOUT,
@@ -135,23 +188,34 @@ async fn in_time(request: Request, next: Next) -> Response {
     }
 }
 
+/// A path as it may stand in the log: without the secret of a feed's address.
+fn without_secrets(path: &str) -> &str {
+    if path.starts_with("/api/v1/feeds/by/") { "/api/v1/feeds/by/..." } else { path }
+}
+
+/// Headers every answer carries.
+pub(crate) fn guard(headers: &mut HeaderMap) {
+    for (name, value) in [
+        (header::CONTENT_SECURITY_POLICY, POLICY),
+        (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
+        (header::X_FRAME_OPTIONS, "DENY"),
+        (header::REFERRER_POLICY, "no-referrer"),
+        (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
+        (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
+        (HeaderName::from_static("permissions-policy"), "geolocation=(self), camera=(self), microphone=()"),
+    ] {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
+}
+
 async fn written_down(request: Request, next: Next) -> Response {
     let started = Instant::now();
     let (method, path) = (request.method().clone(), request.uri().path().to_owned());
     let mut response = next.run(request).await;
-    let headers = response.headers_mut();
-    for (name, value) in [
-        (header::CONTENT_SECURITY_POLICY, POLICY),
-        (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
-        (header::REFERRER_POLICY, "no-referrer"),
-        (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
-        (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
-    ] {
-        headers.insert(name, HeaderValue::from_static(value));
-    }
+    guard(response.headers_mut());
     tracing::info!(
         %method,
-        path,
+        path = without_secrets(&path),
         status = response.status().as_u16(),
         took_ms = started.elapsed().as_millis(),
         "answered"
@@ -164,18 +228,8 @@ mod tests {
     use super::*;
 
     #[test]
-    fn only_the_machines_own_names_pass() {
-        for own in ["localhost", "localhost:8080", "127.0.0.1:7", "[::1]:80", "[::1]"] {
-            assert!(is_own(own), "{own}");
-        }
-        for other in ["outyard.example", "127.0.0.1.example:80", "localhost.example", "", "10.0.0.7:80", "[::2]:80"] {
-            assert!(!is_own(other), "{other}");
-        }
-    }
-
-    #[test]
-    fn a_page_writes_only_to_where_it_came_from() {
-        assert!(is_own_page("http://localhost:80", "localhost:80"));
-        assert!(!is_own_page("http://localhost:81", "localhost:80") && !is_own_page("null", "localhost:80"));
+    fn the_log_holds_no_secret() {
+        assert_eq!(without_secrets("/api/v1/feeds/by/0123abc/visits.ics"), "/api/v1/feeds/by/...");
+        assert_eq!(without_secrets("/api/v1/feeds/visits.ics"), "/api/v1/feeds/visits.ics");
     }
 }

@@ -10,11 +10,16 @@
 //! | `who` | who may call which route, in one table |
 //! | `page` | the built page, when it is there |
 
+mod accounts;
+mod door;
 mod gate_keeper;
 mod office;
 mod page;
 mod problem;
+mod qr;
 mod routes;
+mod secret;
+mod throttle;
 mod who;
 
 use std::io::IsTerminal as _;
@@ -27,7 +32,10 @@ use outyard_folder::Desk;
 use outyard_runs::Effort;
 use tokio::net::TcpListener;
 
+pub use accounts::{ACCOUNTS, Accounts, DeviceView, Invitation, PASSPHRASE_LEAST};
+pub use door::{Door, Limits, Way};
 pub use office::Office;
+pub use qr::in_letters;
 pub use who::{Role, WHO};
 
 /// How the server stands.
@@ -62,7 +70,8 @@ pub fn serve(desk: &Desk, how: &Serve, ready: impl FnOnce(SocketAddr) + Send) ->
         let office = Office::open(desk.clone(), how.effort).await?;
         ready(address);
         tracing::info!(%address, "listening");
-        let app = app(Arc::clone(&office));
+        let door = Door::open(desk.folder(), Way::ThisMachine, Vec::new(), None, Limits::default()).await?;
+        let app = app(Arc::clone(&office), &door);
         let stop = Arc::clone(&office);
         let outcome = axum::serve(listener, app)
             .with_graceful_shutdown(async move {
@@ -78,9 +87,9 @@ pub fn serve(desk: &Desk, how: &Serve, ready: impl FnOnce(SocketAddr) + Send) ->
 }
 
 /// The whole service over an office, for a server or a test.
-pub fn app(office: Arc<Office>) -> Router {
+pub fn app(office: Arc<Office>, door: &Arc<Door>) -> Router {
     let (router, _) = routes::all().split_for_parts();
-    gate_keeper::stand_before(router, office)
+    gate_keeper::stand_before(router, office, door)
 }
 
 /// The description of the interface, made from the code.

@@ -65,13 +65,26 @@ fn pack(bytes: &[u8]) -> Option<Bytes> {
     encoder.finish().ok().map(Bytes::from)
 }
 
+/// Pages of the door, which stand without the built one.
+pub(crate) const DOOR_STYLE: &str = include_str!("../pages/door.css");
+const OF_THE_DOOR: [(&str, &str, &str); 3] = [
+    ("pair", "text/html; charset=utf-8", include_str!("../pages/pair.html")),
+    ("pair.js", "text/javascript; charset=utf-8", include_str!("../pages/pair.js")),
+    ("door.css", "text/css; charset=utf-8", DOOR_STYLE),
+];
+
 static FILES: LazyLock<BTreeMap<String, Kept>> = LazyLock::new(|| {
+    let of_the_door = OF_THE_DOOR.into_iter().map(|(name, sort, text)| {
+        let hash = *outyard_book::ContentHash::of(text.as_bytes()).as_bytes();
+        (name.to_owned(), Kept::new(text.as_bytes().to_vec(), sort, hash))
+    });
     Built::iter()
         .filter_map(|name| {
             let file = Built::get(&name)?;
             let kept = Kept::new(file.data.into_owned(), &sort_of(&name), file.metadata.sha256_hash());
             Some((name.into_owned(), kept))
         })
+        .chain(of_the_door)
         .collect()
 });
 

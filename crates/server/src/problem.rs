@@ -1,5 +1,7 @@
 //! What went wrong, as `application/problem+json` (RFC 9457), with the stable codes of the command line.
 
+use std::time::Duration;
+
 use axum::Json;
 use axum::extract::rejection::{JsonRejection, QueryRejection};
 use axum::extract::{FromRequest, FromRequestParts, Query, Request};
@@ -10,6 +12,9 @@ use outyard_base::Trouble;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use utoipa::{IntoResponses, ToSchema};
+
+/// How long a caller is told to wait when nothing says otherwise. Assumed.
+const USUAL_WAIT: Duration = Duration::from_secs(2);
 
 /// Where something wrong stands.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -73,6 +78,9 @@ pub(crate) enum Refusals {
     /// The request cannot be read.
     #[response(status = 400, content_type = "application/problem+json")]
     Unreadable(ProblemView),
+    /// The server does not know who calls.
+    #[response(status = 401, content_type = "application/problem+json")]
+    Unknown(ProblemView),
     /// The caller may not.
     #[response(status = 403, content_type = "application/problem+json")]
     Forbidden(ProblemView),
@@ -107,12 +115,18 @@ pub(crate) enum Refusals {
 pub(crate) struct Problem {
     status: StatusCode,
     troubles: Vec<Trouble>,
+    wait: Option<Duration>,
 }
 
 impl Problem {
     /// One trouble with a status of its own.
     pub(crate) fn new(status: StatusCode, code: &'static str, cause: impl Into<String>, remedy: &str) -> Self {
-        Self { status, troubles: vec![Trouble::new(code, cause, remedy)] }
+        Self { status, troubles: vec![Trouble::new(code, cause, remedy)], wait: None }
+    }
+
+    /// The same, with how long to wait before asking again.
+    pub(crate) fn after(self, wait: Duration) -> Self {
+        Self { wait: Some(wait), ..self }
     }
 }
 
@@ -120,6 +134,7 @@ fn status_of(code: &str) -> StatusCode {
     match code {
         "YRD-005" | "BOK-110" | "CLI-003" | "STL-001" => StatusCode::NOT_FOUND,
         "STO-001" | "CLI-005" => StatusCode::CONFLICT,
+        "SRV-020" | "SRV-022" => StatusCode::SERVICE_UNAVAILABLE,
         "STO-009" => StatusCode::PAYLOAD_TOO_LARGE,
         "STO-011" => StatusCode::UNPROCESSABLE_ENTITY,
         code if code.starts_with("STO-") => StatusCode::SERVICE_UNAVAILABLE,
@@ -130,7 +145,7 @@ fn status_of(code: &str) -> StatusCode {
 impl From<Vec<Trouble>> for Problem {
     fn from(troubles: Vec<Trouble>) -> Self {
         let status = troubles.first().map_or(StatusCode::UNPROCESSABLE_ENTITY, |first| status_of(first.code));
-        Self { status, troubles }
+        Self { status, troubles, wait: None }
     }
 }
 
@@ -160,8 +175,9 @@ impl IntoResponse for Problem {
         let headers = response.headers_mut();
         headers.insert(header::CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
         headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
-        if self.status == StatusCode::SERVICE_UNAVAILABLE || self.status == StatusCode::TOO_MANY_REQUESTS {
-            headers.insert(header::RETRY_AFTER, HeaderValue::from_static("2"));
+        let later = matches!(self.status, StatusCode::SERVICE_UNAVAILABLE | StatusCode::TOO_MANY_REQUESTS);
+        if let Some(wait) = self.wait.or(later.then_some(USUAL_WAIT)) {
+            headers.insert(header::RETRY_AFTER, HeaderValue::from(wait.as_secs().max(1)));
         }
         response
     }

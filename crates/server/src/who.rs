@@ -4,7 +4,7 @@
 /// Who calls.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Role {
-    /// Whoever sits at the office machine.
+    /// The owner: whoever sits at the office machine, or knows the passphrase.
     Owner,
     /// A crew in the yard.
     Crew,
@@ -12,14 +12,35 @@ pub enum Role {
     HoneyHouse,
     /// Someone who only looks, for a while.
     Reader,
+    /// Someone who was not let in.
+    Stranger,
 }
 
 impl Role {
-    /// All there are.
+    /// All who can be let in.
     pub const ALL: [Self; 4] = [Self::Owner, Self::Crew, Self::HoneyHouse, Self::Reader];
+
+    /// How it is written.
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::Owner => "owner",
+            Self::Crew => "crew",
+            Self::HoneyHouse => "honey-house",
+            Self::Reader => "reader",
+            Self::Stranger => "stranger",
+        }
+    }
+
+    /// The role of a word; nobody is let in as a stranger.
+    pub fn of_code(code: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|role| role.code() == code)
+    }
 }
 
-use Role::{Crew, HoneyHouse, Owner, Reader};
+use Role::{Crew, HoneyHouse, Owner, Reader, Stranger};
+
+/// Known or not.
+const ANYBODY: &[Role] = &[Owner, Crew, HoneyHouse, Reader, Stranger];
 
 /// Everybody who is known here.
 const EVERYBODY: &[Role] = &[Owner, Crew, HoneyHouse, Reader];
@@ -34,6 +55,16 @@ const ALONE: &[Role] = &[Owner];
 pub const WHO: &[(&str, &str, &[Role])] = &[
     ("GET", "/api/v1/about", EVERYBODY),
     ("GET", "/api/v1/me", EVERYBODY),
+    ("POST", "/api/v1/login", ANYBODY),
+    ("POST", "/api/v1/logout", EVERYBODY),
+    ("POST", "/api/v1/pair", ANYBODY),
+    ("POST", "/api/v1/pair/codes", ALONE),
+    ("GET", "/api/v1/devices", ALONE),
+    ("DELETE", "/api/v1/devices/{device}", ALONE),
+    ("GET", "/api/v1/feeds/links", ALONE),
+    ("POST", "/api/v1/feeds/links", ALONE),
+    ("DELETE", "/api/v1/feeds/links/{link}", ALONE),
+    ("GET", "/api/v1/feeds/by/{token}/{feed}", ANYBODY),
     ("GET", "/api/v1/health", EVERYBODY),
     ("GET", "/api/v1/outfit", EVERYBODY),
     ("GET", "/api/v1/morning", WORKERS),
@@ -75,11 +106,18 @@ mod tests {
     use super::*;
 
     #[test]
-    fn whoever_only_looks_changes_nothing() {
+    fn whoever_only_looks_changes_nothing_but_himself() {
+        let coming_and_going = ["/api/v1/login", "/api/v1/logout", "/api/v1/pair"];
         for (method, path, roles) in WHO {
-            assert!(*method == "GET" || !roles.contains(&Reader), "{method} {path}");
+            assert!(*method == "GET" || !roles.contains(&Reader) || coming_and_going.contains(path), "{method} {path}");
             assert!(roles.contains(&Owner), "{method} {path}");
+            let open = coming_and_going.contains(path) || *path == "/api/v1/feeds/by/{token}/{feed}";
+            assert!(!roles.contains(&Stranger) || open, "{method} {path} is open to strangers");
         }
+        for role in Role::ALL {
+            assert_eq!(Role::of_code(role.code()), Some(role));
+        }
+        assert_eq!(Role::of_code("stranger"), None);
     }
 
     #[test]

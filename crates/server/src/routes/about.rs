@@ -2,13 +2,14 @@
 
 use std::sync::Arc;
 
-use axum::Json;
 use axum::extract::State;
 use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Response};
+use axum::{Extension, Json};
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use crate::door::Caller;
 use crate::office::{News, Office};
 use crate::problem::{Outcome, Refusals};
 
@@ -30,46 +31,17 @@ pub(crate) struct AboutView {
 /// What this server is.
 #[utoipa::path(get, path = "/api/v1/about", tag = "server",
     responses((status = 200, description = "what it is", body = AboutView), Refusals))]
-pub(crate) async fn about(State(office): State<Arc<Office>>) -> Outcome<Json<AboutView>> {
+pub(crate) async fn about(
+    State(office): State<Arc<Office>>,
+    Extension(caller): Extension<Caller>,
+) -> Outcome<Json<AboutView>> {
     let settings = office.desk().settings()?;
     Ok(Json(AboutView {
         program: "outyard",
         version: env!("CARGO_PKG_VERSION"),
         outfit: settings.name,
         today: office.desk().today().to_string(),
-        role: "owner",
-    }))
-}
-
-/// Who calls, as the server knows him.
-#[derive(Debug, Serialize, ToSchema)]
-pub(crate) struct MeView {
-    /// The paired device; none at the office machine itself.
-    device: Option<String>,
-    /// Whose it is.
-    name: String,
-    /// What he may do: `owner`, `crew`, `honey-house` or `reader`.
-    role: &'static str,
-    /// When he is let out by himself, if ever.
-    until: Option<String>,
-    /// Name of the outfit.
-    outfit: String,
-    /// The morning it stands at.
-    today: String,
-}
-
-/// Who calls.
-#[utoipa::path(get, path = "/api/v1/me", tag = "door",
-    responses((status = 200, description = "who calls", body = MeView), Refusals))]
-pub(crate) async fn me(State(office): State<Arc<Office>>) -> Outcome<Json<MeView>> {
-    let settings = office.desk().settings()?;
-    Ok(Json(MeView {
-        device: None,
-        name: "office".to_owned(),
-        role: "owner",
-        until: None,
-        outfit: settings.name,
-        today: office.desk().today().to_string(),
+        role: caller.role.code(),
     }))
 }
 

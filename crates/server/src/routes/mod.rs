@@ -3,15 +3,19 @@
 mod about;
 mod book;
 mod corrections;
+mod devices;
 mod doubts;
 mod entries;
 mod events;
+mod feed_links;
 mod feeds;
 mod files;
 mod gear;
+mod login;
 mod morning;
 mod outfit;
 mod pack;
+mod pairing;
 mod replan;
 mod season;
 mod tables;
@@ -43,7 +47,16 @@ pub(crate) fn all() -> OpenApiRouter<Arc<Office>> {
         .build();
     OpenApiRouter::with_openapi(OpenApiBuilder::new().info(info).build())
         .routes(routes!(about::about))
-        .routes(routes!(about::me))
+        .routes(routes!(login::me))
+        .routes(routes!(login::login))
+        .routes(routes!(login::logout))
+        .routes(routes!(pairing::pair))
+        .routes(routes!(pairing::codes))
+        .routes(routes!(devices::list))
+        .routes(routes!(devices::let_out))
+        .routes(routes!(feed_links::list, feed_links::make))
+        .routes(routes!(feed_links::take_back))
+        .routes(routes!(feed_links::read))
         .routes(routes!(about::health))
         .routes(routes!(about::open_api))
         .routes(routes!(outfit::outfit))

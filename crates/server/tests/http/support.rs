@@ -9,7 +9,7 @@ use outyard_app::demo_book::write_down;
 use outyard_app::ports::Store;
 use outyard_folder::{Desk, SETTINGS};
 use outyard_runs::Effort;
-use outyard_server::{Office, app};
+use outyard_server::{Door, Limits, Office, Role, Way, app};
 use serde_json::Value;
 use tempfile::TempDir;
 use tokio::runtime::Runtime;
@@ -17,13 +17,24 @@ use tokio::runtime::Runtime;
 pub(crate) struct Served {
     pub(crate) folder: TempDir,
     pub(crate) address: SocketAddr,
+    pub(crate) door: Arc<Door>,
     office: Arc<Office>,
     runtime: Option<Runtime>,
     agent: ureq::Agent,
 }
 
-/// Serves the invented outfit on its usual morning.
+/// Serves the invented outfit on its usual morning, to this machine alone.
 pub(crate) fn serve() -> Served {
+    serve_by(Way::ThisMachine, Limits::default())
+}
+
+/// Serves it so that everybody is asked who he is; encryption is tried elsewhere.
+pub(crate) fn serve_asking() -> Served {
+    serve_by(Way::Encrypted, Limits { asked: (1000.0, 10_000.0), ..Limits::default() })
+}
+
+/// Serves it in a way.
+pub(crate) fn serve_by(way: Way, limits: Limits) -> Served {
     let folder = tempfile::tempdir().unwrap();
     let day = date(2026, 7, 3);
     let book = write_down(&invent(7, day));
@@ -38,19 +49,21 @@ pub(crate) fn serve() -> Served {
     })
     .unwrap();
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
-    let (office, address) = runtime.block_on(async {
+    let (office, door, address) = runtime.block_on(async {
+        let door = Door::open(folder.path(), way, Vec::new(), None, limits).await.unwrap();
         let office = Office::open(desk, Effort { tries: 50 }).await.unwrap();
         let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
         let address = listener.local_addr().unwrap();
-        let service = app(Arc::clone(&office));
+        let service = app(Arc::clone(&office), &door);
         tokio::spawn(async move { axum::serve(listener, service).await });
-        (office, address)
+        (office, door, address)
     });
     let agent = ureq::Agent::config_builder().http_status_as_error(false).build().into();
-    Served { folder, address, office, runtime: Some(runtime), agent }
+    Served { folder, address, door, office, runtime: Some(runtime), agent }
 }
 
 /// Status, headers and body of an answer.
+#[derive(Debug)]
 pub(crate) struct Said {
     pub(crate) status: u16,
     pub(crate) headers: ureq::http::HeaderMap,
@@ -74,7 +87,59 @@ fn said(response: ureq::http::Response<ureq::Body>) -> Said {
     Said { status: parts.status.as_u16(), headers: parts.headers, body }
 }
 
+/// Somebody at the door, with the cookie he was given.
+#[derive(Clone, Default)]
+pub(crate) struct Guest {
+    pub(crate) cookie: String,
+    pub(crate) device: String,
+}
+
 impl Served {
+    /// Does something at the door's own desk.
+    pub(crate) fn at_the_desk<T>(&self, work: impl Future<Output = T>) -> T {
+        self.runtime.as_ref().unwrap().block_on(work)
+    }
+
+    /// Asks as somebody, from the server's own page.
+    pub(crate) fn ask_as(&self, guest: &Guest, verb: &str, path: &str, body: &[u8]) -> Said {
+        let sort = if verb == "PUT" { "application/octet-stream" } else { "application/json" };
+        let request = ureq::http::Request::builder()
+            .method(verb)
+            .uri(self.url(path))
+            .header("origin", format!("https://{}", self.address))
+            .header("content-type", sort)
+            .header("cookie", &guest.cookie);
+        let bare = matches!(verb, "GET" | "DELETE");
+        said(
+            if bare { self.agent.run(request.body(()).unwrap()) } else { self.agent.run(request.body(body).unwrap()) }
+                .unwrap(),
+        )
+    }
+
+    /// Lets somebody in by a code, as a phone does.
+    pub(crate) fn pair(&self, role: Role) -> Guest {
+        let accounts = self.door.accounts();
+        let code = match role {
+            Role::Reader => self.at_the_desk(accounts.invite_reader("inspector", 3)),
+            role => self.at_the_desk(accounts.invite(role)),
+        };
+        self.pair_by(&code.unwrap().code).unwrap()
+    }
+
+    pub(crate) fn pair_by(&self, code: &str) -> Result<Guest, Box<Said>> {
+        let body = serde_json::json!({ "code": code, "name": "Ann" }).to_string();
+        let said = self.ask_as(&Guest::default(), "POST", "/api/v1/pair", body.as_bytes());
+        if said.status != 200 {
+            return Err(Box::new(said));
+        }
+        let given = said.headers["set-cookie"].to_str().unwrap();
+        for word in ["__Host-outyard=", "; Path=/;", "; Secure;", "; HttpOnly;", "; SameSite=Strict"] {
+            assert!(given.contains(word), "{given}");
+        }
+        let cookie = given.split(';').next().unwrap().to_owned();
+        Ok(Guest { cookie, device: said.json()["device"].as_str().unwrap().to_owned() })
+    }
+
     pub(crate) fn url(&self, path: &str) -> String {
         format!("http://{}{path}", self.address)
     }
@@ -93,6 +158,11 @@ impl Served {
 
     pub(crate) fn post_text(&self, path: &str, body: &str) -> Said {
         said(self.agent.post(self.url(path)).header("content-type", "application/json").send(body).unwrap())
+    }
+
+    pub(crate) fn post_raw(&self, url: &str, headers: &[(&str, &str)], body: &str) -> Said {
+        let request = headers.iter().fold(self.agent.post(url), |request, (name, value)| request.header(*name, *value));
+        said(request.header("content-type", "application/json").send(body).unwrap())
     }
 
     pub(crate) fn put(&self, path: &str, bytes: &[u8]) -> Said {
