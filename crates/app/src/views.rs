@@ -527,16 +527,19 @@ fn stop_view(
 pub fn due_view(situation: &Situation, worked: &Worked, visit: usize) -> DueView {
     let due = &worked.due[visit];
     let planned: &Planned = &worked.planned;
-    let place = planned.plan.assignments(worked.due.len())[visit];
+    let places = planned.plan.assignments(worked.due.len());
+    let place = places[visit];
+    let lead_day = due.follows.and_then(|follow| places[follow.after]).map(|(day, _)| day_of(situation.today, day));
+    let window = due.window_after(lead_day);
     let last = due.waiting.len().saturating_sub(1);
     let range = due.curve.range_on(last);
     DueView {
         visit: due.key.clone(),
         yard: due.yard.as_str().to_owned(),
         what: due.what(&situation.jobs),
-        from: due.window.from.to_string(),
-        best: due.window.best.to_string(),
-        to: due.window.to.map(|to| to.to_string()),
+        from: window.from.to_string(),
+        best: window.best.to_string(),
+        to: window.to.map(|to| to.to_string()),
         planned: place.map(|(day, _)| day_of(situation.today, day).to_string()),
         crew: place.map(|(_, crew)| situation.settings.crews[crew].id.as_str().to_owned()),
         waiting_cents: due.waiting.iter().map(|cents| cents.get()).collect(),
@@ -557,8 +560,10 @@ pub fn morning(situation: &Situation, worked: &Worked) -> MorningView {
     let date = situation.today.to_string();
     let (today, later) = runs.into_iter().partition(|run| run.date == date);
     let places = worked.planned.plan.assignments(worked.due.len());
+    // A visit that a put-down calls for is no news before that put-down stands in the plan.
+    let called_for = |visit: usize| worked.due[visit].follows.is_none_or(|follow| places[follow.after].is_some());
     let left_out = (0..worked.due.len())
-        .filter(|visit| places[*visit].is_none())
+        .filter(|visit| places[*visit].is_none() && called_for(*visit))
         .map(|visit| due_view(situation, worked, visit))
         .collect();
     MorningView {

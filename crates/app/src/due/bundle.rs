@@ -67,6 +67,15 @@ impl DueVisit {
         parts.join("; ")
     }
 
+    /// When it may be done, its first visit being planned for `lead_day`: it moves with that visit, and ends the last day
+    /// after it that its clock knows. One that hangs on none, or on one with no day, keeps its window.
+    pub fn window_after(&self, lead_day: Option<Date>) -> Window {
+        let (Some(follow), Some(lead_day)) = (self.follows, lead_day) else { return self.window };
+        let from = plus_days(lead_day, i64::from(follow.days_min));
+        let best = plus_days(from, days_from(self.window.from, self.window.best));
+        Window { from, best, to: Some(plus_days(lead_day, i64::from(follow.days_max))) }
+    }
+
     /// Why, one sentence for each job.
     pub fn reasons(&self) -> Vec<String> {
         self.chores.iter().map(|chore| chore.reason.clone()).collect()

@@ -357,6 +357,13 @@ fn a_put_down_to_come_brings_its_look_and_its_return() {
     assert_eq!(spans, [("unwanted-cells-check", Some((0, 7, 9))), ("add-boxes", Some((0, 12, 16)))]);
     assert!(more.iter().all(|visit| visit.waiting.iter().all(|cents| *cents == Cents::ZERO)));
     assert_eq!(more[1].chores[0].colonies.total(), 32);
+    // Put down on 10 July: the look is on 17 to 19 July, best on day 8, whatever this morning's window said.
+    let planned = more[0].window_after(Some(date(2026, 7, 10)));
+    assert_eq!(
+        (planned.from, planned.best, planned.to),
+        (date(2026, 7, 17), date(2026, 7, 18), Some(date(2026, 7, 19)))
+    );
+    assert_eq!(more[0].window_after(None), more[0].window);
 }
 
 #[test]
