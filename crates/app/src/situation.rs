@@ -219,12 +219,12 @@ impl Situation {
 
     /// Honey boxes among some gear, in deeps.
     fn deeps_of(&self, gear: &GearCounts) -> f64 {
-        gear.iter().map(|(gear, count)| self.holds_deeps(gear) * f64::from(count)).sum()
+        gear.iter().fold(0.0, |deeps, (gear, count)| deeps + self.holds_deeps(gear) * f64::from(count))
     }
 
     /// Honey boxes on the hives of a yard, in deeps.
     pub fn deeps_on_hives(&self, yard: &YardToday) -> f64 {
-        yard.boxes_on_hives.iter().map(|(gear, count)| self.holds_deeps(gear) * f64::from(*count)).sum()
+        yard.boxes_on_hives.iter().fold(0.0, |deeps, (gear, count)| deeps + self.holds_deeps(gear) * f64::from(*count))
     }
 
     /// Gear that can go out this morning: in the shed, and wet supers come home.

@@ -79,7 +79,9 @@ pub(crate) fn morning(words: &PlanWords, desk: &Desk) -> Answer {
 }
 
 pub(crate) fn kg(number: f64) -> String {
-    format!("{number:.1}")
+    // A little less than nothing is nothing: no page shows a minus before a zero.
+    let tenths = (number * 10.0).round() / 10.0 + 0.0;
+    format!("{tenths:.1}")
 }
 
 fn morning_page(view: &MorningView) -> String {

@@ -2,6 +2,7 @@
 
 use outyard_app::intake::drives::Stand as End;
 use outyard_app::situation::Situation;
+use outyard_base::ids::in_reading_order;
 use outyard_base::{Place, Trouble};
 use outyard_folder::Desk;
 use outyard_roads::{Leg, Network, Snap, Way, network_of};
@@ -90,7 +91,8 @@ fn snap_text(snap: Option<&Snap>) -> String {
 }
 
 fn all(situation: &Situation, map: Option<&Network>) -> Reply {
-    let ends = ends(situation);
+    let mut ends = ends(situation);
+    ends[1..].sort_by(|left, right| in_reading_order(&name(&left.0), &name(&right.0)));
     let home = &ends[0];
     let mut rows = Vec::new();
     let mut data = Vec::new();

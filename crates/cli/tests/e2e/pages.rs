@@ -223,6 +223,8 @@ fn every_verb_answers_in_json_and_within_the_page() {
         let told = outfit.run(&page);
         told.keeps_its_width();
         assert!(!told.out.contains("NaN") && !told.out.contains("inf "), "{told}");
+        let is_minus_nothing = |word: &str| word.starts_with("-0") && word.chars().all(|sign| "-0.".contains(sign));
+        assert!(!told.out.split_whitespace().any(is_minus_nothing), "{told}");
         // What can be done but once is asked of another folder, or has nothing left to do.
         let json: Vec<&str> =
             page.iter().map(|word| if *word == "mine" { "mine-too" } else { *word }).chain(["--json"]).collect();
