@@ -13,6 +13,7 @@ pub mod ensemble;
 pub mod first;
 pub mod intake;
 pub mod nights;
+pub mod opening;
 pub mod outlook;
 pub mod pages;
 pub mod plan;

@@ -110,9 +110,17 @@ impl Situation {
     /// # Errors
     /// Faults of a kept file that can no longer be read by its own column choice.
     pub fn new(parts: SituationParts) -> Result<Self, Vec<Trouble>> {
-        let SituationParts { settings, jobs, plants, drives, entries, files, today } = parts;
-        let until_today = entries.iter().filter(|entry| entry.happened_on <= today);
-        let outfit = fold_with(until_today, &JobTurns::of(&jobs));
+        let until_today = parts.entries.iter().filter(|entry| entry.happened_on <= parts.today);
+        let outfit = fold_with(until_today, &JobTurns::of(&parts.jobs));
+        Self::of_outfit(parts, outfit)
+    }
+
+    /// The same, with the outfit as the book tells it up to this morning; the entries of the parts are not looked at.
+    ///
+    /// # Errors
+    /// As [`Situation::new`].
+    pub fn of_outfit(parts: SituationParts, outfit: Outfit) -> Result<Self, Vec<Trouble>> {
+        let SituationParts { settings, jobs, plants, drives, entries: _, files, today } = parts;
         let rates = learn(&outfit, &jobs, today);
         let mut notes = Vec::new();
         let mut faults = Vec::new();

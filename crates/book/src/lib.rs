@@ -11,6 +11,7 @@
 //! | [`gear`] | counts of gear, and the places gear can be |
 //! | [`law`] | which entries stand once corrections and settlements are followed |
 //! | [`outfit`] | the fold: the outfit as it stands |
+//! | [`kept`] | what a book comes to up to a day, so that a long one opens quickly |
 //! | [`ledger`] | gear by place, double entry; what it cannot place and what would settle it |
 //! | [`stock`] | box stock by day, the first short day and the cheapest cure |
 //! | [`set`] | what a set of entries comes to, in forty bytes |
@@ -19,6 +20,7 @@
 pub mod entry;
 pub mod fact;
 pub mod gear;
+pub mod kept;
 pub mod law;
 pub mod ledger;
 pub mod outfit;

@@ -1,5 +1,9 @@
 //! The fold: from the set of entries to the outfit as it stands.
 //!
+//! What a book of twenty years says of today does not need every visit of its first year beside it: visits, samples, feed,
+//! notes and movements of gear are listed from the day of the [`LISTED_LEAST`]-th last happening on, and summed up by yard
+//! and year from the first. That day follows from the set of entries alone, as everything here does.
+//!
 //! Counts are taken as seen and carried forward by what was done since: a put-down turns doubles into singles with the
 //! upper box above an excluder, and starts a round whose day is kept. Dead and other odd hives are told by tallies
 //! without their kind, so they are summed beside the count and never taken off it.
@@ -8,14 +12,60 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
 
 use jiff::civil::Date;
-use outyard_base::{DeviceId, GearCode, JobCode, Kilograms, Litres, Share, YardId};
+use outyard_base::{DeviceId, GearCode, JobCode, Kilograms, Litres, Minutes, Share, YardId};
 use outyard_trade::{ClockStart, JobBook, Kind, KindCounts};
 
 use crate::entry::{Entry, EntryId};
 use crate::fact::{Fact, MiteSample, OddCounts, SeriesKept, Tally, Treatment, Where, YardKept};
 use crate::gear::GearPlace;
-use crate::law::{Conflict, Contested, Happening, Settlement, What, stand};
-use crate::ledger::Ledger;
+use crate::law::{Conflict, Contested, Happening, Settlement, Stands, What, stand};
+use crate::ledger::{Carried, Ledger};
+
+/// Happenings that are listed one by one at the least, the latest; those before are summed up by year (assumed: an outfit
+/// of forty yards has not as many in five seasons).
+pub const LISTED_LEAST: usize = 16_384;
+
+/// By which rules entries are folded.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FoldRules {
+    /// What jobs do to colonies.
+    pub turns: JobTurns,
+    /// Happenings listed one by one at the least.
+    pub listed_least: usize,
+}
+
+impl FoldRules {
+    /// The rules of the default job book.
+    pub fn standard() -> Self {
+        Self::of(DEFAULT_TURNS.clone())
+    }
+
+    /// The rules of a job book.
+    pub const fn of(turns: JobTurns) -> Self {
+        Self { turns, listed_least: LISTED_LEAST }
+    }
+}
+
+/// A yard's year, all visits of it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct YardYear {
+    /// Visits closed.
+    pub visits: u32,
+    /// Minutes at the yard, as far as tallies tell them.
+    pub minutes: i64,
+    /// Boxes put on hives.
+    pub boxes_on: u64,
+    /// Boxes taken off hives.
+    pub boxes_off: u64,
+    /// Dead colonies met.
+    pub dead: u64,
+    /// Bees looked through in mite samples.
+    pub bees_sampled: u64,
+    /// Mites found in them.
+    pub mites: u64,
+    /// Times fed.
+    pub feedings: u32,
+}
 
 /// What the jobs of a job book do to the kinds of the colonies they are done to.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -28,6 +78,16 @@ impl JobTurns {
     pub fn of(book: &JobBook) -> Self {
         let puts_down = |starts: &[ClockStart]| starts.contains(&ClockStart::ExcluderUnderBrood);
         Self { put_down: book.jobs.values().filter(|job| puts_down(&job.starts)).map(|job| job.code.clone()).collect() }
+    }
+
+    /// The same, by the jobs alone.
+    pub(crate) const fn of_jobs(put_down: BTreeSet<JobCode>) -> Self {
+        Self { put_down }
+    }
+
+    /// The jobs that put the queen down under an excluder.
+    pub(crate) fn put_downs(&self) -> impl Iterator<Item = &JobCode> {
+        self.put_down.iter()
     }
 
     /// True for a job that puts the queen down under an excluder.
@@ -134,10 +194,15 @@ pub struct Yard {
     pub counted_on: Option<Date>,
     /// Odd hives told of since that count.
     pub odd: OddCounts,
-    /// Put-down rounds: the day the queens were put down (D0), and the colonies by the kind they were before.
+    /// Put-down rounds: the day the queens were put down (D0), and the colonies by the kind they were before. The last
+    /// one, and those listed.
     pub put_down: BTreeMap<Date, KindCounts>,
-    /// Visits that count, in order of time.
+    /// Visits that count and are listed, in order of time.
     pub visits: Vec<Visit>,
+    /// Day of the last visit that counts, listed or not.
+    pub visited_on: Option<Date>,
+    /// What was done here, by year.
+    pub years: BTreeMap<i16, YardYear>,
     /// Gear standing on hives, by the ledger; kinds at nought left out.
     pub on_hives: BTreeMap<GearCode, i64>,
     /// Gear loose in the yard, by the ledger; kinds at nought left out.
@@ -146,16 +211,16 @@ pub struct Yard {
     pub boxes_counted_on: Option<Date>,
     /// How full the honey boxes last stood, and when.
     pub fullness: Option<(Date, Share)>,
-    /// Treatments, in order of going in.
+    /// Treatments that are in, and those listed that came out; in order of going in.
     pub treatments: Vec<TreatmentRound>,
-    /// Mite samples, in order of time.
+    /// Mite samples that are listed, in order of time.
     pub samples: Vec<Dated<MiteSample>>,
-    /// Feed given, in order of time.
+    /// Feed given, as far as listed, in order of time.
     pub fed: Vec<Dated<Feeding>>,
 }
 
 impl Yard {
-    fn new(yard: YardId, since: Date) -> Self {
+    pub(crate) fn new(yard: YardId, since: Date) -> Self {
         Self {
             kept: YardKept::new(yard),
             since,
@@ -165,6 +230,8 @@ impl Yard {
             odd: OddCounts::default(),
             put_down: BTreeMap::new(),
             visits: Vec::new(),
+            visited_on: None,
+            years: BTreeMap::new(),
             on_hives: BTreeMap::new(),
             loose: BTreeMap::new(),
             boxes_counted_on: None,
@@ -182,7 +249,7 @@ impl Yard {
 
     /// Day of the last visit that counts.
     pub fn last_visit(&self) -> Option<Date> {
-        self.visits.last().map(|visit| visit.on)
+        self.visited_on
     }
 }
 
@@ -203,9 +270,9 @@ pub struct Outfit {
     pub series: Vec<Dated<SeriesKept>>,
     /// Bloom seen, in order of time.
     pub blooms: Vec<Dated<Bloom>>,
-    /// Flow seen on or off, in order of time.
+    /// Flow seen on or off, as far as listed, in order of time.
     pub flows: Vec<Dated<FlowSign>>,
-    /// Words kept, in order of time.
+    /// Words kept, as far as listed, in order of time.
     pub notes: Vec<Dated<Words>>,
     /// Entries struck out.
     pub struck: Vec<EntryId>,
@@ -221,6 +288,8 @@ pub struct Outfit {
     pub entries: usize,
     /// The last day anything happened.
     pub last_day: Option<Date>,
+    /// Visits, samples, feed, notes and movements are listed from this day on; `None` when all of them are.
+    pub listed_from: Option<Date>,
 }
 
 impl Outfit {
@@ -256,20 +325,51 @@ pub fn fold<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> Outfit {
 
 /// The outfit as it stands, by the jobs of the outfit's own job book.
 pub fn fold_with<'a>(entries: impl IntoIterator<Item = &'a Entry>, turns: &JobTurns) -> Outfit {
+    fold_by(entries, &FoldRules::of(turns.clone()))
+}
+
+/// The outfit as it stands, by these rules.
+pub fn fold_by<'a>(entries: impl IntoIterator<Item = &'a Entry>, rules: &FoldRules) -> Outfit {
     let stands = stand(entries);
-    let mut outfit = Outfit { ledger: Ledger::of(&stands), entries: stands.entries, ..Outfit::default() };
+    let listed_from = listed_from(&stands, rules.listed_least);
+    fold_on(Outfit::default(), Carried::default(), stands, listed_from, &rules.turns)
+}
+
+/// The first day from which happenings are listed.
+pub(crate) fn listed_from(stands: &Stands<'_>, least: usize) -> Option<Date> {
+    let first = stands.happenings.len().checked_sub(least).filter(|first| *first > 0)?;
+    stands.happenings.get(first).map(|happening| happening.on)
+}
+
+/// Folds what stands onto an outfit of everything before.
+pub(crate) fn fold_on(
+    before: Outfit,
+    carried: Carried,
+    stands: Stands<'_>,
+    listed_from: Option<Date>,
+    turns: &JobTurns,
+) -> Outfit {
+    let from = listed_from.unwrap_or(Date::MIN);
+    let mut outfit = before;
+    outfit.ledger = Ledger::carried_on(carried, &stands, from);
+    outfit.entries += stands.entries;
     for happening in &stands.happenings {
-        outfit.take_in(happening, turns);
+        outfit.take_in(happening, turns, from);
     }
-    outfit.last_day = stands.happenings.last().map(|happening| happening.on);
+    outfit.listed_from = listed_from;
+    outfit.last_day = stands.happenings.last().map(|happening| happening.on).or(outfit.last_day);
     outfit.conflicts = stands.conflicts;
-    outfit.settlements = stands.settlements;
-    outfit.contested = stands.contested;
-    outfit.struck = stands.struck;
+    outfit.settlements.extend(stands.settlements);
+    outfit.settlements.sort_by_key(|settlement| settlement.entry);
+    outfit.contested.extend(stands.contested);
+    outfit.contested.sort_by_key(|contested| contested.of);
+    outfit.struck.extend(stands.struck);
+    outfit.struck.sort_unstable();
     outfit.awaiting = stands.awaiting;
     outfit.idle = stands.idle;
     outfit.unread = stands.unread;
     outfit.same_name = stands.same_name;
+    outfit.let_go_before(from);
     for (id, yard) in &mut outfit.yards {
         yard.on_hives = outfit.ledger.in_place(&GearPlace::OnHives(id.clone()));
         yard.loose = outfit.ledger.in_place(&GearPlace::LooseInYard(id.clone()));
@@ -285,19 +385,33 @@ impl Outfit {
         self.yards.get_mut(yard).expect("put in just above")
     }
 
-    fn take_in(&mut self, happening: &Happening<'_>, turns: &JobTurns) {
+    /// Lets go of what came to an end before lists begin.
+    pub(crate) fn let_go_before(&mut self, from: Date) {
+        for yard in self.yards.values_mut() {
+            yard.treatments.retain(|round| round.in_on >= from || round.out_on.is_none_or(|out| out >= from));
+            let last = yard.put_down.last_key_value().map(|(day, _)| *day);
+            yard.put_down.retain(|day, _| *day >= from || Some(*day) == last);
+        }
+    }
+
+    /// Takes in what happened; what is listed only for a while is listed when it happened on this day or later.
+    pub(crate) fn take_in(&mut self, happening: &Happening<'_>, turns: &JobTurns, listed_from: Date) {
         let on = happening.on;
+        let listed = on >= listed_from;
         let entry = happening.entry.id;
         let fact = match happening.what {
             What::Tally(tally) => {
-                let visit = Visit {
-                    entry,
-                    on,
-                    author: happening.entry.author.clone(),
-                    device: happening.device.clone(),
-                    tally: tally.clone(),
-                };
-                self.yard(&tally.yard, on).close_visit(visit, turns);
+                let yard = self.yard(&tally.yard, on);
+                yard.close_visit(on, tally, turns);
+                if listed {
+                    yard.visits.push(Visit {
+                        entry,
+                        on,
+                        author: happening.entry.author.clone(),
+                        device: happening.device.clone(),
+                        tally: tally.clone(),
+                    });
+                }
                 return;
             }
             What::Fact(fact) => fact,
@@ -333,27 +447,39 @@ impl Outfit {
                 }
             }
             Fact::MiteSample(sample) => {
-                self.yard(&sample.yard, on).samples.push(Dated { entry, on, what: sample.clone() });
+                let yard = self.yard(&sample.yard, on);
+                let year = yard.years.entry(on.year()).or_default();
+                year.bees_sampled += u64::from(sample.bees);
+                year.mites += u64::from(sample.mites);
+                if listed {
+                    yard.samples.push(Dated { entry, on, what: sample.clone() });
+                }
             }
             Fact::Fed { yard, colonies, feed, syrup, sugar } => {
-                let what = Feeding { colonies: *colonies, feed: feed.clone(), syrup: *syrup, sugar: *sugar };
-                self.yard(yard, on).fed.push(Dated { entry, on, what });
+                let yard = self.yard(yard, on);
+                yard.years.entry(on.year()).or_default().feedings += 1;
+                if listed {
+                    let what = Feeding { colonies: *colonies, feed: feed.clone(), syrup: *syrup, sugar: *sugar };
+                    yard.fed.push(Dated { entry, on, what });
+                }
             }
             Fact::SeriesKept(series) => self.series.push(Dated { entry, on, what: series.clone() }),
             Fact::BloomSeen { at, plant, stage } => {
                 let what = Bloom { at: at.clone(), plant: plant.clone(), stage: stage.clone() };
                 self.blooms.push(Dated { entry, on, what });
             }
-            Fact::FlowSeen { at, on: flows, sign } => {
+            Fact::FlowSeen { at, on: flows, sign } if listed => {
                 let what = FlowSign { at: at.clone(), on: *flows, sign: sign.clone() };
                 self.flows.push(Dated { entry, on, what });
             }
-            Fact::Note { yard, text } => {
+            Fact::Note { yard, text } if listed => {
                 let what = Words { yard: yard.clone(), text: text.clone() };
                 self.notes.push(Dated { entry, on, what });
             }
             // Gear is the ledger's; tallies, corrections and settlements were followed before; the unknown is listed.
-            Fact::GearCounted { .. }
+            Fact::FlowSeen { .. }
+            | Fact::Note { .. }
+            | Fact::GearCounted { .. }
             | Fact::GearMoved { .. }
             | Fact::GearBought { .. }
             | Fact::GearLost { .. }
@@ -368,10 +494,15 @@ impl Outfit {
 }
 
 impl Yard {
-    fn close_visit(&mut self, visit: Visit, turns: &JobTurns) {
-        let tally = &visit.tally;
+    fn close_visit(&mut self, on: Date, tally: &Tally, turns: &JobTurns) {
+        let year = self.years.entry(on.year()).or_default();
+        year.visits += 1;
+        year.minutes += tally.minutes.map_or(0, Minutes::get);
+        year.boxes_on += tally.boxes_on.total();
+        year.boxes_off += tally.boxes_off.total();
+        year.dead += u64::from(tally.odd.dead);
         for job in tally.jobs.iter().filter(|job| turns.is_put_down(&job.job)) {
-            let round = self.put_down.entry(visit.on).or_default();
+            let round = self.put_down.entry(on).or_default();
             *round = add(*round, &job.done);
             // More put down than the last count knew of: the tally was there, the count is older.
             let doubles = job.done.get(Kind::Double);
@@ -383,7 +514,7 @@ impl Yard {
         odd.queenless = odd.queenless.saturating_add(tally.odd.queenless);
         odd.swarmed = odd.swarmed.saturating_add(tally.odd.swarmed);
         odd.weak = odd.weak.saturating_add(tally.odd.weak);
-        self.fullness = tally.fullness.map(|share| (visit.on, share)).or(self.fullness);
-        self.visits.push(visit);
+        self.fullness = tally.fullness.map(|share| (on, share)).or(self.fullness);
+        self.visited_on = Some(on);
     }
 }

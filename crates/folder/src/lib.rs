@@ -10,6 +10,7 @@
 //! | what `roads.drives` names | known drive times |
 //! | what `roads.extract` names | an extract of the map |
 //! | `cache/roads.kept` | its roads, prepared |
+//! | `cache/fold.kept`, `cache/fold.names` | what a long book comes to up to a day; made again when lost |
 
 use std::collections::BTreeMap;
 use std::fs::{self, File};
@@ -22,11 +23,13 @@ use jiff::tz::TimeZone;
 use outyard_app::intake::drives::{Drives, read_drives};
 use outyard_app::intake::table::{ColumnMap, read_column_choice};
 use outyard_app::intake::text::read_text;
+use outyard_app::opening::{PageRules, Shelf, open_outfit};
 use outyard_app::ports::{Store, read_all};
 use outyard_app::settings::{Settings, read_settings};
 use outyard_app::situation::{Situation, SituationParts};
 use outyard_base::trouble::Spot;
 use outyard_base::{DeviceId, Trouble, YardId};
+use outyard_book::outfit::{FoldRules, JobTurns, fold_by};
 use outyard_book::{Entry, EntryId, Fact};
 use outyard_season::{FlowRule, PlantTable};
 use outyard_store::SqliteStore;
@@ -37,6 +40,28 @@ use tokio::runtime::Runtime;
 pub const SETTINGS: &str = "outfit.toml";
 /// Name of the book's file.
 pub const BOOK: &str = "book.sqlite";
+/// Name of the folder of what can be made again.
+const CACHE: &str = "cache";
+
+/// What is kept of a fold, in files of a folder.
+struct Cache(PathBuf);
+
+impl Shelf for Cache {
+    fn get(&mut self, name: &str) -> Option<Vec<u8>> {
+        fs::read(self.0.join(name)).ok()
+    }
+
+    fn put(&mut self, name: &str, bytes: &[u8]) {
+        // Whatever fails here costs the next opening some seconds, and nothing else.
+        if fs::create_dir_all(&self.0).is_ok() {
+            let file = self.0.join(name);
+            let part = self.0.join(format!("{name}.part"));
+            if fs::write(&part, bytes).and_then(|()| fs::rename(&part, &file)).is_err() {
+                drop(fs::remove_file(&part));
+            }
+        }
+    }
+}
 
 /// Where a face stands: folder, morning, writer.
 #[derive(Clone, Debug)]
@@ -277,14 +302,18 @@ impl Desk {
 
     fn situation_with(&self, entries: Option<Vec<Entry>>) -> Result<Situation, Vec<Trouble>> {
         let settings = self.settings()?;
-        let (entries, files) = self.with_store(async |store| {
-            let entries = match entries {
-                Some(entries) => entries,
-                None => read_all(store).await.map_err(|error| one(error.into()))?,
+        let jobs = self.jobs_of(&settings)?;
+        let (rules, today) = (FoldRules::of(JobTurns::of(&jobs)), self.today());
+        let (outfit, files) = self.with_store(async |store| {
+            let outfit = if let Some(entries) = entries {
+                fold_by(entries.iter().filter(|entry| entry.happened_on <= today), &rules)
+            } else {
+                let mut shelf = Cache(self.folder.join(CACHE));
+                let opened = open_outfit(store, &mut shelf, &rules, PageRules::default(), today).await;
+                opened.map_err(|error| one(error.into()))?.outfit
             };
             let mut files = BTreeMap::new();
-            for entry in &entries {
-                let Fact::SeriesKept(series) = &entry.fact else { continue };
+            for series in outfit.series.iter().map(|kept| &kept.what) {
                 if files.contains_key(&series.content) {
                     continue;
                 }
@@ -294,21 +323,15 @@ impl Desk {
                     files.insert(series.content, text);
                 }
             }
-            Ok((entries, files))
+            Ok((outfit, files))
         })?;
         let drives = match &settings.roads.drives_file {
             None => Drives::default(),
             Some(name) => read_drives(name, &read_file(&self.folder.join(name))?, &ColumnMap::new())?,
         };
-        let mut situation = Situation::new(SituationParts {
-            jobs: self.jobs_of(&settings)?,
-            plants: self.plants()?,
-            drives,
-            entries,
-            files,
-            today: self.today(),
-            settings,
-        })?;
+        let plants = self.plants()?;
+        let parts = SituationParts { jobs, plants, drives, entries: Vec::new(), files, today, settings };
+        let mut situation = Situation::of_outfit(parts, outfit)?;
         outyard_roads::put_roads_in(&mut situation, &self.folder).map_err(one)?;
         Ok(situation)
     }

@@ -148,7 +148,7 @@ impl GearBalance {
 /// The gear ledger.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Ledger {
-    /// Each movement, in order of time.
+    /// Each movement that is listed, in order of time; what trips leave unsaid at the end.
     pub movements: Vec<Movement>,
     /// Where each kind of gear is.
     pub gear: BTreeMap<GearCode, GearBalance>,
@@ -177,14 +177,70 @@ impl Ledger {
 
     /// Draws up the ledger of what stands.
     pub fn of(stands: &Stands<'_>) -> Self {
+        Self::carried_on(Carried::default(), stands, Date::MIN)
+    }
+
+    /// Draws up the ledger of what stands, upon what was carried over from before. Movements are listed from a day on.
+    pub(crate) fn carried_on(before: Carried, stands: &Stands<'_>, listed_from: Date) -> Self {
         let trips = Trips::of(stands);
-        let mut books = Books::default();
+        let mut books = Books::begin(before, listed_from);
         for happening in &stands.happenings {
             books.told(happening.on, happening.entry.id, happening.what, &trips);
         }
         let doubts = settle::doubts(stands, &trips);
+        books.end_of_carried();
         books.close_trips(&trips, &doubts);
         books.finish(doubts)
+    }
+}
+
+/// The days over which each trip that is told of runs: no page may be turned within one. A trip that is not home runs on.
+pub(crate) fn days_of_trips(stands: &Stands<'_>) -> Vec<(Date, Date)> {
+    Trips::of(stands).all().map(|trip| (trip.from, if trip.is_done() { trip.to } else { Date::MAX })).collect()
+}
+
+/// What a ledger carries over a turned page: everything before is summed up in it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Carried {
+    /// Balances by kind of gear and account.
+    pub(crate) balances: BTreeMap<GearCode, BTreeMap<Account, i64>>,
+    /// What was ever counted where.
+    pub(crate) counted: BTreeSet<(GearPlace, GearCode)>,
+    /// Differences found by counting and not made up for.
+    pub(crate) differences: BTreeMap<GearCode, Vec<Unplaced>>,
+    /// What trips left unsaid, by truck: taken off its balance when the ledger is closed.
+    pub(crate) left: BTreeMap<(GearCode, TruckId), i64>,
+    /// The same as differences, in order of the trips.
+    pub(crate) of_trips: BTreeMap<GearCode, Vec<Unplaced>>,
+}
+
+impl Carried {
+    /// Sums up what stands upon what was carried over before. Nothing of it may be in doubt or under way.
+    pub(crate) fn sum_up(before: Self, stands: &Stands<'_>) -> Self {
+        let trips = Trips::of(stands);
+        let mut books = Books::begin(before, Date::MAX);
+        for happening in &stands.happenings {
+            books.told(happening.on, happening.entry.id, happening.what, &trips);
+        }
+        let mut carried = core::mem::take(&mut books.carried);
+        carried.balances.clone_from(&books.balances);
+        carried.counted.clone_from(&books.counted);
+        carried.differences = core::mem::take(&mut books.differences);
+        // With nothing but the trips in it, what they do shows by itself.
+        books.balances.clear();
+        books.close_trips(&trips, &[]);
+        for (gear, accounts) in books.balances {
+            for (account, change) in accounts {
+                if let Account::At(GearPlace::Truck(truck)) = account {
+                    *carried.left.entry((gear.clone(), truck)).or_default() -= change;
+                }
+            }
+        }
+        carried.left.retain(|_, count| *count != 0);
+        for (gear, differences) in books.differences {
+            carried.of_trips.entry(gear).or_default().extend(differences);
+        }
+        carried
     }
 }
 
@@ -202,9 +258,37 @@ struct Books {
     differences: BTreeMap<GearCode, Vec<Unplaced>>,
     /// Differences found by counting trucks, by trip.
     on_trucks: BTreeMap<usize, Vec<Unplaced>>,
+    /// What earlier trips left unsaid.
+    carried: Carried,
+    /// Movements are listed from this day on.
+    listed_from: Option<Date>,
 }
 
 impl Books {
+    fn begin(before: Carried, listed_from: Date) -> Self {
+        let Carried { balances, counted, differences, left, of_trips } = before;
+        Self {
+            balances,
+            counted,
+            differences,
+            carried: Carried { left, of_trips, ..Carried::default() },
+            listed_from: Some(listed_from),
+            ..Self::default()
+        }
+    }
+
+    /// Takes off the trucks what earlier trips left unsaid.
+    fn end_of_carried(&mut self) {
+        let Carried { left, of_trips, .. } = core::mem::take(&mut self.carried);
+        for ((gear, truck), count) in left {
+            let truck = Account::At(GearPlace::Truck(truck));
+            self.transfer((None, Date::MIN), &gear, &truck, &Account::Unplaced, count);
+        }
+        for (gear, differences) in of_trips {
+            self.differences.entry(gear).or_default().extend(differences);
+        }
+    }
+
     fn post(
         &mut self,
         (entry, on): (Option<EntryId>, Date),
@@ -227,7 +311,9 @@ impl Books {
                 None => drop(accounts.insert(account.clone(), change)),
             }
         }
-        self.movements.push(Movement { entry, on, gear: gear.clone(), from: from.clone(), to: to.clone(), count });
+        if self.listed_from.is_none_or(|from| on >= from) {
+            self.movements.push(Movement { entry, on, gear: gear.clone(), from: from.clone(), to: to.clone(), count });
+        }
     }
 
     /// Moves a count that may be below nought: then it goes the other way.
@@ -327,7 +413,9 @@ impl Books {
     }
 
     fn close_trips(&mut self, trips: &Trips, doubts: &[Doubt]) {
-        for (index, trip) in trips.all().enumerate() {
+        let mut in_time: Vec<(usize, &trips::Trip)> = trips.all().enumerate().collect();
+        in_time.sort_by_key(|(index, trip)| (trip.from, trip.truck.clone(), *index));
+        for (index, trip) in in_time {
             let counted = self.on_trucks.remove(&index).unwrap_or_default();
             if !trip.over {
                 for difference in counted {

@@ -52,6 +52,11 @@ impl Trip {
         }
     }
 
+    /// True when nothing that is told later of other days and runs can change it.
+    pub(super) fn is_done(&self) -> bool {
+        self.home || !self.loaded && self.over
+    }
+
     fn tell(&mut self, gear: &GearCode, yard: &YardId) {
         let Some(yards) = self.told.get_mut(gear) else {
             self.told.insert(gear.clone(), BTreeSet::from([yard.clone()]));

@@ -659,14 +659,14 @@ impl fmt::Write for Rest<'_> {
 }
 
 /// Anything that prints as it is read.
-mod text {
+pub(super) mod text {
     use super::{Deserialize, Deserializer, FromStr, Parsed, Serializer, fmt};
 
-    pub(super) fn serialize<T: fmt::Display, S: Serializer>(value: &T, to: S) -> Result<S::Ok, S::Error> {
+    pub(in super::super) fn serialize<T: fmt::Display, S: Serializer>(value: &T, to: S) -> Result<S::Ok, S::Error> {
         to.collect_str(value)
     }
 
-    pub(super) fn deserialize<'de, T, D>(from: D) -> Result<T, D::Error>
+    pub(in super::super) fn deserialize<'de, T, D>(from: D) -> Result<T, D::Error>
     where
         T: FromStr<Err: fmt::Display>,
         D: Deserializer<'de>,
@@ -675,17 +675,20 @@ mod text {
     }
 }
 
-mod text_opt {
+pub(super) mod text_opt {
     use super::{Deserialize, Deserializer, FromStr, Parsed, Serializer, fmt};
 
-    pub(super) fn serialize<T: fmt::Display, S: Serializer>(value: &Option<T>, to: S) -> Result<S::Ok, S::Error> {
+    pub(in super::super) fn serialize<T: fmt::Display, S: Serializer>(
+        value: &Option<T>,
+        to: S,
+    ) -> Result<S::Ok, S::Error> {
         match value {
             Some(value) => to.collect_str(value),
             None => to.serialize_none(),
         }
     }
 
-    pub(super) fn deserialize<'de, T, D>(from: D) -> Result<Option<T>, D::Error>
+    pub(in super::super) fn deserialize<'de, T, D>(from: D) -> Result<Option<T>, D::Error>
     where
         T: FromStr<Err: fmt::Display>,
         D: Deserializer<'de>,
@@ -716,23 +719,23 @@ pub(super) mod date {
     }
 }
 
-mod date_opt {
+pub(super) mod date_opt {
     use super::{Date, Deserialize, Deserializer, Serialize, Serializer};
 
     #[derive(Serialize, Deserialize)]
     struct AsDate(#[serde(with = "super::date")] Date);
 
-    pub(super) fn serialize<S: Serializer>(day: &Option<Date>, to: S) -> Result<S::Ok, S::Error> {
+    pub(in super::super) fn serialize<S: Serializer>(day: &Option<Date>, to: S) -> Result<S::Ok, S::Error> {
         day.map(AsDate).serialize(to)
     }
 
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Date>, D::Error> {
+    pub(in super::super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Date>, D::Error> {
         Ok(Option::<AsDate>::deserialize(from)?.map(|day| day.0))
     }
 }
 
 /// A quantity that is checked when built.
-trait Quantity: Copy {
+pub(super) trait Quantity: Copy {
     fn read(value: f64) -> Result<Self, OutOfRange>;
     fn value(self) -> f64;
 }
@@ -748,15 +751,17 @@ macro_rules! quantities {
 
 quantities!(Share, Metres, Litres, Kilograms);
 
-mod quantity_opt {
+pub(super) mod quantity_opt {
     use super::{Deserialize, Deserializer, Quantity, Serialize, Serializer};
     use serde::de::Error as _;
 
-    pub(super) fn serialize<Q: Quantity, S: Serializer>(value: &Option<Q>, to: S) -> Result<S::Ok, S::Error> {
+    pub(in super::super) fn serialize<Q: Quantity, S: Serializer>(value: &Option<Q>, to: S) -> Result<S::Ok, S::Error> {
         value.map(Quantity::value).serialize(to)
     }
 
-    pub(super) fn deserialize<'de, Q: Quantity, D: Deserializer<'de>>(from: D) -> Result<Option<Q>, D::Error> {
+    pub(in super::super) fn deserialize<'de, Q: Quantity, D: Deserializer<'de>>(
+        from: D,
+    ) -> Result<Option<Q>, D::Error> {
         Option::<f64>::deserialize(from)?.map(|value| Q::read(value).map_err(D::Error::custom)).transpose()
     }
 }
@@ -801,11 +806,11 @@ mod point_opt {
 }
 
 /// A place of gear: `shed`, `truck:2`, `on-hives:7`, `loose:7`, `hot-room`, `wet`, `lent:Name`, `outside`.
-mod gear_place {
+pub(super) mod gear_place {
     use super::{Deserialize, Deserializer, GearPlace, Serializer};
     use serde::de::Error as _;
 
-    pub(super) fn serialize<S: Serializer>(place: &GearPlace, to: S) -> Result<S::Ok, S::Error> {
+    pub(in super::super) fn serialize<S: Serializer>(place: &GearPlace, to: S) -> Result<S::Ok, S::Error> {
         match place {
             GearPlace::Shed => to.serialize_str("shed"),
             GearPlace::Truck(truck) => to.collect_str(&format_args!("truck:{truck}")),
@@ -818,7 +823,7 @@ mod gear_place {
         }
     }
 
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<GearPlace, D::Error> {
+    pub(in super::super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<GearPlace, D::Error> {
         let text = String::deserialize(from)?;
         match text.split_once(':') {
             None if text == "shed" => Ok(GearPlace::Shed),
@@ -894,10 +899,10 @@ impl<'de, T: FromStr<Err: fmt::Display> + Ord + Clone + fmt::Display> Deserializ
     }
 }
 
-mod kinds {
+pub(super) mod kinds {
     use super::{Counts, Deserialize, Deserializer, Kind, KindCounts, SerializeMap, Serializer};
 
-    pub(super) fn serialize<S: Serializer>(counts: &KindCounts, to: S) -> Result<S::Ok, S::Error> {
+    pub(in super::super) fn serialize<S: Serializer>(counts: &KindCounts, to: S) -> Result<S::Ok, S::Error> {
         let mut map = to.serialize_map(None)?;
         for (kind, count) in counts.iter() {
             map.serialize_entry(kind.code(), &count)?;
@@ -905,7 +910,7 @@ mod kinds {
         map.end()
     }
 
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<KindCounts, D::Error> {
+    pub(in super::super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<KindCounts, D::Error> {
         Ok(Counts::<Kind>::deserialize(from)?.0.into_iter().collect())
     }
 }

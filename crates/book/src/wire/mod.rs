@@ -22,6 +22,7 @@
     reason = "serde hands a field's own functions a reference to the field"
 )]
 mod format;
+mod kept;
 
 use std::borrow::Cow;
 use std::io::Write;
@@ -38,6 +39,7 @@ use serde_json::value::RawValue;
 use crate::entry::{Entry, EntryId, Unread};
 use crate::fact::Fact;
 use format::Unreadable;
+pub use kept::{KEPT_FORMAT, read_kept, write_kept};
 
 /// Format number this program writes.
 pub const FORMAT: u32 = 1;

@@ -4,6 +4,7 @@
 #![expect(clippy::needless_pass_by_value, reason = "numbers and texts name yards and trucks alike")]
 
 mod fold;
+mod kept;
 mod law;
 mod ledger;
 mod support;

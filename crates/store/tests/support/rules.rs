@@ -1,10 +1,16 @@
 //! The rules every store obeys: one list, run on the store in memory, on `SQLite` and on `PostgreSQL`.
 
+use outyard_app::opening::{MemoryShelf, NoShelf, PageRules, open_outfit};
 use outyard_app::ports::{Appended, Cursor, Page, Store, StoreError, read_all};
 use outyard_base::Chance;
+use outyard_book::outfit::FoldRules;
 use outyard_book::{Entry, Fact, GearCounts, GearPlace, SetSum, fold, wire};
 
+#[path = "years.rs"]
+mod years;
+
 use crate::support::tallies;
+use years::twenty_years;
 
 /// How a test gets stores: each call opens the same book anew.
 pub(crate) trait Opens {
@@ -123,6 +129,51 @@ pub(crate) async fn what_a_newer_program_wrote_is_handed_on_as_it_came<O: Opens>
     assert_eq!(ours, theirs);
 }
 
+pub(crate) async fn a_kept_fold_and_what_is_new_give_the_outfit_of_all_entries<O: Opens>() {
+    let mut opens = O::new("kept fold");
+    let mut store = opens.open().await;
+    let rules = FoldRules { listed_least: 60, ..FoldRules::standard() };
+    let pages = PageRules { open_least: 150, turn_at: 300 };
+    let all = twenty_years(5, 1200);
+    let morning = "2047-01-01".parse().unwrap();
+    let mut shelf = MemoryShelf::default();
+    let mut from_kept = 0;
+    for some in all.chunks(100) {
+        store.append(some).await.unwrap();
+        let opened = open_outfit(&mut store, &mut shelf, &rules, pages, morning).await.unwrap();
+        let whole = open_outfit(&mut store, &mut NoShelf, &rules, pages, morning).await.unwrap();
+        assert!(opened.outfit == whole.outfit && !whole.from_kept);
+        from_kept += usize::from(opened.from_kept);
+    }
+    assert!(from_kept >= 8, "{from_kept} times from what was kept");
+    // A late entry, or another book, or a byte changed: what is kept is let go and made again.
+    let mut again = async |store: &mut O::Store, shelf: &mut MemoryShelf| {
+        let opened = open_outfit(store, shelf, &rules, pages, morning).await.unwrap();
+        let whole = open_outfit(store, &mut NoShelf, &rules, pages, morning).await.unwrap();
+        assert!(opened.outfit == whole.outfit);
+        opened.from_kept
+    };
+    let strike = Entry { fact: Fact::Correction { of: all[3].id, instead: None }, ..tallies(9, 1).remove(0) };
+    store.append(&[strike]).await.unwrap();
+    assert!(!again(&mut store, &mut shelf).await && again(&mut store, &mut shelf).await);
+    for name in ["fold.kept", "fold.names"] {
+        let mut spoilt = shelf.clone();
+        let bytes = spoilt.0.get_mut(name).unwrap();
+        let middle = bytes.len() / 2;
+        bytes[middle] ^= 1;
+        let note = Entry { happened_on: morning, ..tallies(if name == "fold.kept" { 11 } else { 12 }, 1).remove(0) };
+        store.append(&[note]).await.unwrap();
+        assert!(!again(&mut store, &mut spoilt).await, "{name}");
+    }
+    assert!(again(&mut store, &mut shelf).await, "what was not spoilt");
+    let mut other = outyard_app::ports::MemoryStore::new();
+    other.append(&all[..900]).await.unwrap();
+    assert!(!open_outfit(&mut other, &mut shelf, &rules, pages, morning).await.unwrap().from_kept);
+    // On an earlier morning what is kept for today is neither used nor taken away.
+    let early = open_outfit(&mut store, &mut shelf, &rules, pages, "2030-01-01".parse().unwrap()).await.unwrap();
+    assert!(!early.from_kept && early.outfit.entries < 400);
+}
+
 pub(crate) async fn files_are_kept_by_content<O: Opens>() {
     let mut opens = O::new("files");
     let mut store = opens.open().await;
@@ -214,6 +265,7 @@ macro_rules! each_rule {
             what_a_newer_program_wrote_is_handed_on_as_it_came
             files_are_kept_by_content
             a_book_knows_what_it_comes_to
+            a_kept_fold_and_what_is_new_give_the_outfit_of_all_entries
             random_use_agrees_with_a_list
         }
     };
