@@ -91,7 +91,7 @@ pub(crate) fn twenty_years(seed: u64, count: u64) -> Vec<Entry> {
                 Fact::VisitClosed(Tally {
                     visit: chance.happens(0.5).then(|| format!("{on}/{yard}/{minute}")),
                     jobs: vec![JobDone {
-                        job: if doubles % 3 == 0 { "single-down-blow" } else { "add-boxes" }.parse().unwrap(),
+                        job: if doubles.is_multiple_of(3) { "single-down-blow" } else { "add-boxes" }.parse().unwrap(),
                         done: KindCounts::of(&[(Kind::Double, doubles), (Kind::Split, number(&mut chance, 9))]),
                         undone: KindCounts::NONE,
                     }],
