@@ -147,7 +147,7 @@ pub(crate) async fn a_kept_fold_and_what_is_new_give_the_outfit_of_all_entries<O
     }
     assert!(from_kept >= 8, "{from_kept} times from what was kept");
     // A late entry, or another book, or a byte changed: what is kept is let go and made again.
-    let mut again = async |store: &mut O::Store, shelf: &mut MemoryShelf| {
+    let again = async |store: &mut O::Store, shelf: &mut MemoryShelf| {
         let opened = open_outfit(store, shelf, &rules, pages, morning).await.unwrap();
         let whole = open_outfit(store, &mut NoShelf, &rules, pages, morning).await.unwrap();
         assert!(opened.outfit == whole.outfit);
