@@ -13,7 +13,6 @@ pub mod ensemble;
 pub mod first;
 pub mod intake;
 pub mod nights;
-pub mod opening;
 pub mod outlook;
 pub mod pages;
 pub mod plan;
@@ -31,4 +30,4 @@ pub mod tally;
 pub mod views;
 pub mod work_out;
 
-pub use ports::exchange;
+pub use ports::{exchange, opening};

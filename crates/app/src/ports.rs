@@ -4,6 +4,7 @@
 //! never changes or forgets anything. No driver's type appears here.
 
 pub mod exchange;
+pub mod opening;
 
 use std::collections::BTreeMap;
 use std::future::Future;

@@ -203,7 +203,7 @@ impl Open {
         (rules, pages, morning): (&FoldRules, PageRules, Date),
     ) -> Result<(), StoreError> {
         let place = self.marks.last().map_or(Cursor::START, |(place, _)| *place);
-        // Somebody may be appending: then this place is the end of no append, and the next opening turns the page.
+        // Somebody may be appending: then this place is the end of no append, and the next opening does.
         let Some(sum) = store.sum_at(place).await? else { return Ok(()) };
         let open: Vec<&Entry> = self.on(morning).collect();
         let Some(Turned { kept, names, summed_up }) = Kept::turn(before, &open, rules, pages.open_least) else {
