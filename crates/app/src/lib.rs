@@ -4,6 +4,7 @@
 //! reaches the world only through the traits in [`ports`]. `season` and `runs` do not know each other; here an outlook
 //! becomes due visits and due visits become a run problem.
 
+pub mod blooms;
 pub mod closing;
 pub mod day;
 pub mod demo;

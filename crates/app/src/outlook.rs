@@ -32,6 +32,10 @@ pub struct BloomView {
     pub first: DatesView,
     /// End of bloom.
     pub end: DatesView,
+    /// Seasons written down for the yard or its group that moved the plant table's thresholds.
+    pub records: usize,
+    /// Day of this season on which bloom was seen, when it was written down.
+    pub seen: Option<String>,
 }
 
 /// Gain of a strong colony on one day, and how likely the flow is on.
@@ -238,10 +242,15 @@ pub fn yard_view(situation: &Situation, id: &YardId, parts: &OutlookParts<'_>) -
         bloom: ahead
             .bloom
             .iter()
-            .map(|bloom| BloomView {
-                plant: bloom.plant.as_str().to_owned(),
-                first: DatesView::of(&bloom.first),
-                end: DatesView::of(&bloom.end),
+            .map(|bloom| {
+                let rests = ahead.bloom_rests.iter().find(|rests| rests.plant == bloom.plant);
+                BloomView {
+                    plant: bloom.plant.as_str().to_owned(),
+                    first: DatesView::of(&bloom.first),
+                    end: DatesView::of(&bloom.end),
+                    records: rests.map_or(0, |rests| rests.records),
+                    seen: rests.and_then(|rests| rests.this_season).map(|date| date.to_string()),
+                }
             })
             .collect(),
         gain_by_day,
@@ -425,8 +434,30 @@ fn rests_on(situation: &Situation, parts: &OutlookParts<'_>) -> Vec<DatedText> {
             StandsBy::Kind => dated(format!("{of}: bees and brood as that kind usually has them; never counted"), None),
         });
     }
+    rests.extend(bloom_rests(parts.ahead).into_iter().map(|(said, of)| dated(said, of)));
     if let Some((last, _)) = parts.ahead.nights.last() {
         rests.push(dated(format!("nights of {}, the last", parts.ahead.nights_of), Some(*last)));
+    }
+    rests
+}
+
+/// What the bloom of each plant rests on: what was written down, or the plant table alone.
+fn bloom_rests(ahead: &YardAhead) -> Vec<(String, Option<Date>)> {
+    let mut rests = Vec::new();
+    let mut by_table = Vec::new();
+    for bloom in &ahead.bloom {
+        match ahead.bloom_rests.iter().find(|rests| rests.plant == bloom.plant) {
+            Some(told) => {
+                let records = if told.records == 1 { "record" } else { "records" };
+                let said = format!("bloom of {} rests on {} {records}, the last", told.plant, told.records);
+                rests.push((said, Some(told.last)));
+            }
+            None => by_table.push(bloom.plant.as_str()),
+        }
+    }
+    if !by_table.is_empty() {
+        let said = format!("bloom of {} rests on the plant table, no record", by_table.join(", "));
+        rests.push((said, None));
     }
     rests
 }

@@ -11,11 +11,12 @@ use outyard_season::flow::{PlantOutlook, no_scale_yet, outlook_with, usual_upkee
 use outyard_season::members::{MemberRules, Members, draw_members_by};
 use outyard_season::scale::Night;
 use outyard_season::{
-    BlendRules, DayWeather, ForagePart, GateVerdict, Origin, OutlookInput, PlantCode, Station, WeatherSeries,
-    YardForage, YardOutlook, blend_to_place, learn_factor, modelled_gain, work_hours,
+    BlendRules, DayWeather, ForagePart, GateVerdict, Origin, OutlookInput, PlantCode, PlantTable, Station,
+    WeatherSeries, YardForage, YardOutlook, blend_to_place, learn_factor, modelled_gain, work_hours,
 };
 use outyard_trade::gate::WeatherGate;
 
+use crate::blooms::{BloomBook, BloomRests};
 use crate::due::YardSeason;
 use crate::plan::GateDay;
 use crate::situation::Situation;
@@ -39,6 +40,8 @@ pub struct YardAhead {
     pub season: YardSeason,
     /// Bloom of its plants.
     pub bloom: Vec<PlantOutlook>,
+    /// What that rests on besides the plant table.
+    pub bloom_rests: Vec<BloomRests>,
     /// The outlook itself.
     pub outlook: YardOutlook,
     /// Weather of the members.
@@ -73,6 +76,7 @@ pub fn seasons(situation: &Situation, days: usize) -> Result<(Seasons, Vec<Note>
     let mut notes: Vec<Note> = Vec::new();
     let mut troubles = Vec::new();
     let mut ready: Vec<YardReady> = Vec::new();
+    let plants = Arc::new(situation.plants.clone());
     for (id, yard) in situation.outfit.kept_yards() {
         let Some(place) = yard.kept.place else {
             notes.push(Note::new(
@@ -81,11 +85,14 @@ pub fn seasons(situation: &Situation, days: usize) -> Result<(Seasons, Vec<Note>
             ));
             continue;
         };
-        match YardReady::new(situation, id, place) {
+        match YardReady::new(situation, id, place, &plants) {
             Ok(yard) => ready.push(yard),
             Err(trouble) => troubles.push(with_yard(trouble, id)),
         }
     }
+    let blooms = BloomBook::of(situation);
+    notes.extend(blooms.notes.iter().cloned());
+    teach_bloom(situation, &blooms, &mut ready);
     let learnt = learn_groups(situation, &ready, days).map_err(|trouble| vec![trouble])?;
     let mut all = BTreeMap::new();
     for yard in &ready {
@@ -112,6 +119,10 @@ struct YardReady {
     history: WeatherSeries,
     forecast: Vec<DayWeather>,
     forage: YardForage,
+    /// The plant table, moved by the bloom written down for it.
+    plants: Arc<PlantTable>,
+    /// What was written down of it.
+    bloom_rests: Vec<BloomRests>,
     /// Nights that speak for it: its own scales', its group's, or all.
     nights: Vec<(Date, KilogramsPerDay)>,
     /// Whose nights they are.
@@ -122,7 +133,7 @@ struct YardReady {
 }
 
 impl YardReady {
-    fn new(situation: &Situation, id: &YardId, place: Place) -> Result<Self, Trouble> {
+    fn new(situation: &Situation, id: &YardId, place: Place, plants: &Arc<PlantTable>) -> Result<Self, Trouble> {
         let yard = &situation.outfit.yards[id];
         let elevation = yard.kept.elevation.unwrap_or(situation.settings.home_elevation);
         let (history, forecast, notes) = weather_at(situation, place, elevation);
@@ -140,6 +151,8 @@ impl YardReady {
             history,
             forecast,
             forage: forage_of(situation, id)?,
+            plants: Arc::clone(plants),
+            bloom_rests: Vec::new(),
             nights,
             whose,
             own_nights,
@@ -159,12 +172,29 @@ impl YardReady {
             rules: MemberRules::default(),
             place: self.place,
             forage: &self.forage,
-            plants: &situation.plants,
+            plants: &self.plants,
             scale_factor: no_scale_yet(),
             upkeep: usual_upkeep(),
             flow_rule: situation.flow_rule(),
             nights: &self.nights,
         }
+    }
+}
+
+/// Moves the plants of each yard by the bloom written down for it.
+fn teach_bloom(situation: &Situation, blooms: &BloomBook<'_>, ready: &mut [YardReady]) {
+    if blooms.is_empty() {
+        return;
+    }
+    let by_yard: BTreeMap<&YardId, &WeatherSeries> = ready.iter().map(|yard| (&yard.id, &yard.history)).collect();
+    let weather = |id: &YardId| by_yard.get(id).copied();
+    let taught: Vec<_> = ready.iter().map(|yard| blooms.teach(situation, &yard.id, &yard.history, weather)).collect();
+    for (yard, (plants, rests, notes)) in ready.iter_mut().zip(taught) {
+        if let Some(plants) = plants {
+            yard.plants = Arc::new(plants);
+        }
+        yard.bloom_rests = rests;
+        yard.notes.extend(notes);
     }
 }
 
@@ -283,8 +313,23 @@ fn yard_ahead(
     let last_night = nights.last().copied().filter(|(date, _)| days_from(*date, today) <= 2);
     let (nights, nights_of) = (nights.clone(), yard.whose.clone());
     let learnt = group.map(|group| Arc::clone(&group.learnt));
-    let bloom = outlook.bloom.clone();
-    Ok((YardAhead { place, season, bloom, outlook, members, last_night, factor, nights, nights_of, learnt }, notes))
+    let (bloom, bloom_rests) = (outlook.bloom.clone(), yard.bloom_rests.clone());
+    Ok((
+        YardAhead {
+            place,
+            season,
+            bloom,
+            bloom_rests,
+            outlook,
+            members,
+            last_night,
+            factor,
+            nights,
+            nights_of,
+            learnt,
+        },
+        notes,
+    ))
 }
 
 fn forage_of(situation: &Situation, id: &YardId) -> Result<YardForage, Trouble> {

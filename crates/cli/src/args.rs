@@ -39,7 +39,6 @@ pub(crate) struct Words {
 
 /// What can be asked.
 #[derive(Debug, Subcommand)]
-#[expect(clippy::large_enum_variant, reason = "one is made for each run of the program")]
 pub(crate) enum Verb {
     /// Make an outfit of your own in a folder
     New(NewWords),
@@ -340,7 +339,10 @@ pub(crate) struct FlowWords {
 }
 
 #[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
 pub(crate) struct BloomWords {
+    #[command(subcommand)]
+    pub(crate) what: Option<BloomVerb>,
     /// Only these plants, by their codes
     pub(crate) plants: Vec<String>,
     /// A file of daily weather, instead of the outfit's stations
@@ -358,6 +360,34 @@ pub(crate) struct BloomWords {
     /// Which of the records' columns is which: ours=theirs
     #[arg(long, value_name = "OURS=THEIRS", requires = "score")]
     pub(crate) record_column: Vec<String>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum BloomVerb {
+    /// Write bloom down: outyard bloom seen canola --group North --first 2026-07-02 --full 2026-07-11
+    Seen(SeenWords),
+}
+
+#[derive(Debug, Args)]
+#[command(group = clap::ArgGroup::new("place").required(true), group = clap::ArgGroup::new("day").required(true).multiple(true))]
+pub(crate) struct SeenWords {
+    /// The plant, by its code
+    pub(crate) plant: String,
+    /// At this yard; it speaks for the yard's group too
+    #[arg(long, group = "place")]
+    pub(crate) yard: Option<YardId>,
+    /// Over this group of yards
+    #[arg(long, value_name = "NAME", group = "place")]
+    pub(crate) group: Option<String>,
+    /// Day of first bloom: one flower of twenty open
+    #[arg(long, value_name = "DATE", value_parser = date, group = "day")]
+    pub(crate) first: Option<Date>,
+    /// Day of full bloom
+    #[arg(long, value_name = "DATE", value_parser = date, group = "day")]
+    pub(crate) full: Option<Date>,
+    /// Day the crop was seeded, when the yard's forage does not say so
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub(crate) seeded: Option<Date>,
 }
 
 #[derive(Debug, Args)]

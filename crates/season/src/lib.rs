@@ -30,7 +30,10 @@ pub use flow_chance::{FlowChain, FlowChance, FlowWatch, flow_chances};
 pub use flow_state::{FlowRule, FlowState, flow_state};
 pub use hours::{GateVerdict, flight_hours, work_hours};
 pub use members::{MemberRules, Members, draw_members, draw_members_by};
-pub use plants::update::{BloomRecord, LeftOut, learn_plant, leave_one_year_out};
+pub use plants::update::{
+    BloomRecord, LeftOut, SeasonTold, SeenBloom, in_season, learn_from, learn_plant, leave_one_year_out, season_of,
+    told_by_season,
+};
 pub use plants::{Bloom, BloomDays, Plant, PlantCode, PlantTable, bloom_dates};
 pub use scale::{
     Change, ChangeKind, LevelPoint, Night, ScaleReading, ScaleRules, ScaleStream, read_instants, read_series,

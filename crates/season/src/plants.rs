@@ -158,14 +158,18 @@ impl PlantTable {
     ///
     /// # Errors
     /// As [`Self::read`].
-    pub fn with_changes(mut self, text: &str, file: &str) -> Result<Self, Trouble> {
-        for plant in read::read_table(text, file)? {
-            match self.plants.binary_search_by(|known| known.code.cmp(&plant.code)) {
-                Ok(index) => self.plants[index] = plant,
-                Err(index) => self.plants.insert(index, plant),
-            }
+    pub fn with_changes(self, text: &str, file: &str) -> Result<Self, Trouble> {
+        Ok(read::read_table(text, file)?.into_iter().fold(self, Self::changed))
+    }
+
+    /// This table with one plant in place of the one of its code, or added.
+    #[must_use]
+    pub fn changed(mut self, plant: Plant) -> Self {
+        match self.plants.binary_search_by(|known| known.code.cmp(&plant.code)) {
+            Ok(index) => self.plants[index] = plant,
+            Err(index) => self.plants.insert(index, plant),
         }
-        Ok(self)
+        self
     }
 
     /// One plant.

@@ -259,7 +259,7 @@ export interface SeasonAnswer {
 export interface Outlook {
   yard: string;
   based_on: string[];
-  bloom: { plant: string; first: Dates; end: Dates }[];
+  bloom: { plant: string; first: Dates; end: Dates; records: number; seen: Day | null }[];
   flow_begins: Dates;
   flow_ends: Dates;
   gain_by_day: { date: Day; kg: Range }[];

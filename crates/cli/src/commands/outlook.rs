@@ -161,8 +161,16 @@ fn one_yard(view: &YardView, today: &str) -> String {
     ));
     page.push_str("\nBloom\n");
     page.push_str(&lay_out(
-        &[("plant", Stand::Left), ("first", Stand::Left), ("over", Stand::Left)],
-        view.bloom.iter().map(|bloom| vec![bloom.plant.clone(), bloom.first.said.clone(), bloom.end.said.clone()]),
+        &[("plant", Stand::Left), ("first", Stand::Left), ("over", Stand::Left), ("rests on", Stand::Left)],
+        view.bloom.iter().map(|bloom| {
+            let rests = match (&bloom.seen, bloom.records) {
+                (Some(day), _) => format!("seen {}", &short_date(day)[4..]),
+                (None, 0) => "the plant table".to_owned(),
+                (None, 1) => "1 record".to_owned(),
+                (None, records) => format!("{records} records"),
+            };
+            vec![bloom.plant.clone(), bloom.first.said.clone(), bloom.end.said.clone(), rests]
+        }),
     ));
     page.push_str("\nWhat would narrow it most\n");
     page.push_str(&narrows(view));

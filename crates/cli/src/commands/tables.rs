@@ -3,10 +3,13 @@
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
+use outyard_app::blooms::{BloomSaid, facts_of};
 use outyard_app::intake::weather_file::read_weather;
 use outyard_app::seasons::weather_at;
 use outyard_base::Trouble;
 use outyard_base::range::day_month;
+use outyard_book::Fact;
+use outyard_book::fact::Where;
 use outyard_folder::{Desk, column_map, read_file};
 use outyard_season::plants::Bloom;
 use outyard_season::plants::Trigger;
@@ -16,7 +19,7 @@ use outyard_trade::jobbook::{Job, JobBook};
 use serde_json::{Value, json};
 
 use super::scores;
-use crate::args::{BloomWords, JobsWords};
+use crate::args::{BloomVerb, BloomWords, JobsWords, SeenWords};
 use crate::reply::{Reply, hang};
 use crate::table::{Stand, lay_out};
 
@@ -161,6 +164,9 @@ fn trigger_words(plant: &Plant) -> String {
 
 /// `outyard bloom`.
 pub(crate) fn bloom(words: &BloomWords, desk: &Desk) -> Answer {
+    if let Some(BloomVerb::Seen(words)) = &words.what {
+        return bloom_seen(words, desk);
+    }
     let table = desk.plants()?;
     let mut notes = Vec::new();
     let series = match &words.weather {
@@ -283,4 +289,51 @@ fn chosen<'a>(
             })
         })
         .collect()
+}
+
+/// `outyard bloom seen`.
+fn bloom_seen(words: &SeenWords, desk: &Desk) -> Answer {
+    let situation = desk.situation()?;
+    let at = match (&words.yard, &words.group) {
+        (Some(yard), _) => Where::Yard(yard.clone()),
+        (None, group) => Where::Group(group.clone().unwrap_or_default()),
+    };
+    let said = BloomSaid {
+        at: at.clone(),
+        plant: words.plant.clone(),
+        seeded: words.seeded,
+        first: words.first,
+        full: words.full,
+    };
+    let facts = facts_of(&situation, &said)?;
+    let all = desk.entries()?;
+    let told = |(on, fact): &(Date, Fact)| all.iter().any(|entry| entry.happened_on == *on && entry.fact == *fact);
+    let known: Vec<bool> = facts.iter().map(told).collect();
+    let entries = facts
+        .into_iter()
+        .zip(&known)
+        .filter(|(_, known)| !**known)
+        .map(|((on, fact), _)| desk.entry(on, fact))
+        .collect::<Result<Vec<_>, _>>()?;
+    desk.write(&entries)?;
+    let place = match &at {
+        Where::Yard(yard) => format!("at yard {yard}"),
+        Where::Group(group) => format!("over {group}"),
+    };
+    let days: Vec<String> = [("seeded", said.seeded), ("first", said.first), ("full", said.full)]
+        .into_iter()
+        .filter_map(|(stage, day)| Some(format!("{stage} {}", day_month(day?))))
+        .collect();
+    let mut page = format!("Written down: {} {place}: {}\n", said.plant, days.join(", "));
+    let before = known.iter().filter(|known| **known).count();
+    if before > 0 {
+        page.push_str(&format!("In the book already: {before} of these days. Nothing was doubled.\n"));
+    }
+    page.push_str("What it moves: outyard outlook YARD, under Bloom\n");
+    let data = json!({
+        "entries": entries.iter().map(|entry| entry.id.to_string()).collect::<Vec<_>>(),
+        "new": entries.len(),
+        "known": before,
+    });
+    Ok(Reply::new(page, data))
 }

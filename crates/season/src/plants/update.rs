@@ -13,11 +13,13 @@
 //! | ν₀ | `SCATTER_YEARS` | years of record the table's scatter counts for | - | 4 | assumed |
 //! | θ | `middle` | the group's own threshold: weighed by precision | °C·d or d | - | Gelman et al. 2013, `[GelmanBda3]`, eq. 2.10 |
 
+use std::collections::BTreeMap;
+
 use jiff::civil::Date;
 use outyard_base::days::days_from;
 use outyard_base::{DegreeDays, Range};
 
-use super::timing::{HeatCurve, start_of};
+use super::timing::{HeatCurve, season_start};
 use super::{Plant, Step, Trigger, bloom_dates};
 use crate::degree_days::HeatRule;
 use crate::weather::WeatherSeries;
@@ -40,6 +42,56 @@ pub struct BloomRecord {
     pub full: Option<Date>,
     /// Date of seeding, for crops that count from it.
     pub seeded: Option<Date>,
+}
+
+/// What was written down of one plant in one season at one place, and the weather of that place.
+#[derive(Clone, Copy, Debug)]
+pub struct SeenBloom<'a> {
+    /// First bloom, when it was written down: one flower of twenty open.
+    pub first: Option<Date>,
+    /// Full bloom, when it was written down.
+    pub full: Option<Date>,
+    /// Date of seeding, for crops that count from it.
+    pub seeded: Option<Date>,
+    /// Weather of that place.
+    pub weather: &'a WeatherSeries,
+}
+
+impl<'a> SeenBloom<'a> {
+    /// A record, with the weather of its place.
+    fn of(record: &BloomRecord, weather: &'a WeatherSeries) -> Self {
+        Self { first: Some(record.first), full: record.full, seeded: record.seeded, weather }
+    }
+
+    /// The first date written down; `None` when neither was.
+    fn date(&self) -> Option<Date> {
+        self.first.or(self.full)
+    }
+}
+
+/// What the records of one season say of a plant.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct SeasonTold {
+    /// Heat at first bloom, °C·d; `None` when not written down, or without the weather of every day.
+    pub first_heat: Option<f64>,
+    /// Heat at full bloom, °C·d.
+    pub full_heat: Option<f64>,
+    /// Days from seeding to first bloom.
+    pub first_days: Option<f64>,
+    /// Days from first to full bloom.
+    pub full_days: Option<f64>,
+}
+
+impl SeasonTold {
+    /// True when it says something of what moves the plant to first or full bloom.
+    pub fn teaches(&self, plant: &Plant) -> bool {
+        let first = if goes_by_heat(plant) { self.first_heat } else { self.first_days };
+        let full = match plant.full {
+            Step::HeatSum(_) => self.full_heat,
+            Step::DaysAfterFirst(_) => self.full_days,
+        };
+        first.is_some() || full.is_some()
+    }
 }
 
 /// Errors of a year left out, in days: mean of their sizes.
@@ -84,10 +136,23 @@ pub(super) fn heat_of_record(rule: &HeatRule, start: Date, series: &WeatherSerie
     Some(f64::midpoint(before, curve.sums[index]))
 }
 
-/// Where a plant's sum starts in the year of a record.
-fn sum_of(plant: &Plant, record: &BloomRecord) -> Option<(HeatRule, Date)> {
+fn goes_by_heat(plant: &Plant) -> bool {
+    matches!(plant.trigger, Trigger::Heat { .. } | Trigger::Seeding { by_heat: true, .. })
+}
+
+/// The season a bloom on a date belongs to, by the year in which it lies; for a plant whose sum starts past midsummer, by
+/// the year after the start.
+pub fn season_of(plant: &Plant, date: Date) -> i16 {
     match &plant.trigger {
-        Trigger::Heat { rule, start, .. } => Some((*rule, start_of(*start, record.first.year()))),
+        Trigger::Heat { start, .. } if start.0 > 6 => season_start(*start, date).year() + 1,
+        _ => date.year(),
+    }
+}
+
+/// Where a plant's sum starts in the season of a record.
+fn sum_of(plant: &Plant, record: &SeenBloom<'_>) -> Option<(HeatRule, Date)> {
+    match &plant.trigger {
+        Trigger::Heat { rule, start, .. } => Some((*rule, season_start(*start, record.date()?))),
         Trigger::Seeding { heat: Some((rule, _)), .. } => Some((*rule, record.seeded?)),
         Trigger::Seeding { heat: None, .. } => None,
     }
@@ -98,54 +163,80 @@ fn days_after(from: Date, to: Date) -> f64 {
     days_from(from, to) as f64
 }
 
-/// The plant with its thresholds moved by the records of one yard group. Records whose weather is not held in full, or
-/// whose seeding is not known where it is needed, are passed over.
-pub fn learn_plant(plant: &Plant, series: &WeatherSeries, records: &[BloomRecord]) -> Plant {
-    let heats = |date: fn(&BloomRecord) -> Option<Date>| -> Vec<f64> {
-        let heat = |record: &BloomRecord| {
+fn mean(values: &[f64]) -> Option<f64> {
+    #[expect(clippy::cast_precision_loss, reason = "a count of records")]
+    let count = values.len() as f64;
+    (!values.is_empty()).then(|| values.iter().sum::<f64>() / count)
+}
+
+/// What the records say of a plant, season by season: the mean of the records of each. Heat is told of records whose
+/// weather is held in full, days from seeding where the seeding is known.
+pub fn told_by_season(plant: &Plant, seen: &[SeenBloom<'_>]) -> BTreeMap<i16, SeasonTold> {
+    let mut seasons: BTreeMap<i16, [Vec<f64>; 4]> = BTreeMap::new();
+    for record in seen {
+        let Some(date) = record.date() else { continue };
+        let heat = |date: Option<Date>| {
             let (rule, start) = sum_of(plant, record)?;
-            heat_of_record(&rule, start, series, date(record)?)
+            heat_of_record(&rule, start, record.weather, date?)
         };
-        records.iter().filter_map(heat).collect()
+        let days = |from: Option<Date>, to: Option<Date>| Some(days_after(from?, to?)).filter(|days| *days >= 0.0);
+        let told =
+            [heat(record.first), heat(record.full), days(record.seeded, record.first), days(record.first, record.full)];
+        let season = seasons.entry(season_of(plant, date)).or_default();
+        for (values, value) in season.iter_mut().zip(told) {
+            values.extend(value);
+        }
+    }
+    seasons
+        .into_iter()
+        .map(|(season, [first_heat, full_heat, first_days, full_days])| {
+            let told = SeasonTold {
+                first_heat: mean(&first_heat),
+                full_heat: mean(&full_heat),
+                first_days: mean(&first_days),
+                full_days: mean(&full_days),
+            };
+            (season, told)
+        })
+        .collect()
+}
+
+/// The plant with each range moved by `to`, given the range and the values told for it. Steps nobody wrote down move with
+/// the ones before them, or a late plant would be over before it began.
+fn with_steps(plant: &Plant, told: &[SeasonTold], to: impl Fn(Range<f64>, &[f64]) -> Range<f64>) -> Plant {
+    let values = |value: fn(&SeasonTold) -> Option<f64>| told.iter().filter_map(value).collect::<Vec<f64>>();
+    let by_heat = |sum: Range<DegreeDays>, told: &[f64]| {
+        if told.is_empty() { sum } else { to(sum.map(DegreeDays::get), told).map(DegreeDays::of) }
     };
-    let by_heat = |sum: Range<DegreeDays>, seen: &[f64]| {
-        if seen.is_empty() { sum } else { moved(sum.map(DegreeDays::get), seen).map(DegreeDays::of) }
-    };
-    let firsts = heats(|record| Some(record.first));
+    let by_days = |days: Range<f64>, told: &[f64]| if told.is_empty() { days } else { to(days, told) };
+    let shift = |from: Range<DegreeDays>, to: Range<DegreeDays>| to.likely.get() - from.likely.get();
+    let along = |sum: Range<DegreeDays>, by: f64| sum.map(|sum| DegreeDays::of((sum.get() + by).max(0.0)));
+    let first_heats = values(|told| told.first_heat);
     let mut learnt = plant.clone();
+    let mut moved_by = 0.0;
     match &mut learnt.trigger {
-        Trigger::Heat { first, .. } => *first = by_heat(*first, &firsts),
+        Trigger::Heat { first, .. } => {
+            let before = *first;
+            *first = by_heat(before, &first_heats);
+            moved_by = shift(before, *first);
+        }
         Trigger::Seeding { days, heat, .. } => {
-            let seen: Vec<f64> =
-                records.iter().filter_map(|record| Some(days_after(record.seeded?, record.first))).collect();
-            *days = moved(*days, &seen);
+            *days = by_days(*days, &values(|told| told.first_days));
             if let Some((_, first)) = heat {
-                *first = by_heat(*first, &firsts);
+                let before = *first;
+                *first = by_heat(before, &first_heats);
+                moved_by = shift(before, *first);
             }
         }
     }
-    // Steps nobody wrote down move with the ones before them, or a late plant would be over before it began.
-    let shift = |from: Range<DegreeDays>, to: Range<DegreeDays>| to.likely.get() - from.likely.get();
-    let along = |sum: Range<DegreeDays>, by: f64| sum.map(|sum| DegreeDays::of((sum.get() + by).max(0.0)));
-    let mut moved_by = match (&plant.trigger, &learnt.trigger) {
-        (Trigger::Heat { first: from, .. }, Trigger::Heat { first: to, .. }) => shift(*from, *to),
-        (Trigger::Seeding { heat: Some((_, from)), .. }, Trigger::Seeding { heat: Some((_, to)), .. }) => {
-            shift(*from, *to)
-        }
-        _ => 0.0,
-    };
     learnt.full = match plant.full {
         Step::HeatSum(sum) => {
-            let fulls = heats(|record| record.full);
+            let fulls = values(|told| told.full_heat);
             let to = if fulls.is_empty() { along(sum, moved_by) } else { by_heat(sum, &fulls) };
             moved_by = shift(sum, to);
             Step::HeatSum(to)
         }
-        Step::DaysAfterFirst(days) => {
-            let seen: Vec<f64> =
-                records.iter().filter_map(|record| Some(days_after(record.first, record.full?))).collect();
-            Step::DaysAfterFirst(moved(days, &seen))
-        }
+        Step::DaysAfterFirst(days) => Step::DaysAfterFirst(by_days(days, &values(|told| told.full_days))),
     };
     if let Step::HeatSum(sum) = plant.end {
         learnt.end = Step::HeatSum(along(sum, moved_by));
@@ -153,19 +244,39 @@ pub fn learn_plant(plant: &Plant, series: &WeatherSeries, records: &[BloomRecord
     learnt
 }
 
+/// The plant with its thresholds moved by what each season told.
+pub fn learn_from(plant: &Plant, told: &[SeasonTold]) -> Plant {
+    with_steps(plant, told, moved)
+}
+
+/// The plant for a season whose own bloom was seen: the thresholds that were told have no range left, those still to come
+/// move along.
+pub fn in_season(plant: &Plant, told: SeasonTold) -> Plant {
+    with_steps(plant, &[told], |_, told| Range::exact(told[0]))
+}
+
+/// The plant with its thresholds moved by the records of one yard group. Records whose weather is not held in full, or
+/// whose seeding is not known where it is needed, are passed over.
+pub fn learn_plant(plant: &Plant, series: &WeatherSeries, records: &[BloomRecord]) -> Plant {
+    let seen: Vec<SeenBloom<'_>> = records.iter().map(|record| SeenBloom::of(record, series)).collect();
+    let told: Vec<SeasonTold> = told_by_season(plant, &seen).into_values().collect();
+    learn_from(plant, &told)
+}
+
 /// Leaves each recorded year out in turn and foretells its first bloom from the others; years without weather up to the
 /// record are passed over. `None` with fewer than three years that can be foretold.
 pub fn leave_one_year_out(plant: &Plant, series: &WeatherSeries, records: &[BloomRecord]) -> Option<LeftOut> {
     const LEAST_YEARS: usize = 3;
     let foretold = |plant: &Plant, record: &BloomRecord| {
-        let bloom = bloom_dates(plant, series, record.first.year(), record.seeded);
+        let bloom = bloom_dates(plant, series, season_of(plant, record.first), record.seeded);
         Some(days_after(record.first, bloom.first.likely?).abs())
     };
-    let by_heat = matches!(plant.trigger, Trigger::Heat { .. } | Trigger::Seeding { by_heat: true, .. });
     let usable = |record: &&BloomRecord| {
-        !by_heat
-            || sum_of(plant, record)
-                .is_some_and(|(rule, start)| heat_of_record(&rule, start, series, record.first).is_some())
+        let heat = || {
+            let (rule, start) = sum_of(plant, &SeenBloom::of(record, series))?;
+            heat_of_record(&rule, start, series, record.first)
+        };
+        !goes_by_heat(plant) || heat().is_some()
     };
     let records: Vec<BloomRecord> = records.iter().filter(usable).copied().collect();
     let (mut learnt_days, mut table_days, mut fixed_date_days, mut years) = (0.0, 0.0, 0.0, 0_u32);
@@ -177,11 +288,11 @@ pub fn leave_one_year_out(plant: &Plant, series: &WeatherSeries, records: &[Bloo
         }
         let learnt = learn_plant(plant, series, &others);
         let (Some(by_learnt), Some(by_table)) = (foretold(&learnt, record), foretold(plant, record)) else { continue };
-        #[expect(clippy::cast_precision_loss, reason = "a count of years")]
-        let mean = others.iter().map(|other| f64::from(other.first.day_of_year())).sum::<f64>() / others.len() as f64;
+        let day = |record: &BloomRecord| f64::from(record.first.day_of_year());
+        let Some(mean) = mean(&others.iter().map(day).collect::<Vec<f64>>()) else { continue };
         learnt_days += by_learnt;
         table_days += by_table;
-        fixed_date_days += (f64::from(record.first.day_of_year()) - mean.round()).abs();
+        fixed_date_days += (day(record) - mean.round()).abs();
         years += 1;
     }
     let count = f64::from(years);
@@ -318,5 +429,108 @@ mod tests {
         // Without the date of seeding nothing can be learnt of it.
         let unseeded: Vec<BloomRecord> = records.iter().map(|record| BloomRecord::from(record.first)).collect();
         assert_eq!(learn_plant(canola, &series, &unseeded).trigger, canola.trigger);
+    }
+
+    // By hand, from table, weather and two recorded years: mean heat of each year half way through the day, then eq. 2.10 of
+    // Gelman et al. 2013 with the table's variance parted 85 to 15, and the scatter of two years.
+    #[test]
+    fn a_threshold_learns_from_two_years_as_the_hand_sum_says() {
+        // 15 °C all day in 2024 and 16 °C in 2025: 5 and 6 °C·d a day over 10 °C.
+        let days = each_day(date(2024, 1, 1), date(2025, 12, 31))
+            .map(|date| {
+                let mean = Celsius::of(if date.year() == 2024 { 15.0 } else { 16.0 });
+                DayWeather::seen(date, mean, mean)
+            })
+            .collect();
+        let weather = WeatherSeries::new(days).0;
+        let plant = PlantTable::read(
+            r#"
+            [[plant]]
+            code = "test"
+            name = "test"
+            source = "test"
+            strength_kg_per_day = [1.0, 1.0, 1.0]
+            strength_source = "test"
+            [plant.heat]
+            method = "simple-average"
+            base = 10.0
+            start = "01-01"
+            first_bloom = [100.0, 150.0, 200.0]
+            full_after_days = [6.0, 8.0, 10.0]
+            end = [300.0, 350.0, 400.0]
+            "#,
+            "test.toml",
+        )
+        .unwrap()
+        .plants()[0]
+            .clone();
+        // Two yards in 2024: day 40 and day 42 of the sum, 197.5 and 207.5 °C·d, so 202.5; in 2025 day 31, 183 °C·d.
+        let seen: Vec<SeenBloom<'_>> = [date(2024, 2, 9), date(2024, 2, 11), date(2025, 1, 31)]
+            .map(|first| SeenBloom { first: Some(first), full: None, seeded: None, weather: &weather })
+            .to_vec();
+        let told = told_by_season(&plant, &seen);
+        assert_eq!(told.len(), 2);
+        assert!((told[&2024].first_heat.unwrap() - 202.5).abs() < 1e-9, "{told:?}");
+        assert!((told[&2025].first_heat.unwrap() - 183.0).abs() < 1e-9, "{told:?}");
+        let learnt = learn_from(&plant, &told.values().copied().collect::<Vec<_>>());
+        let variance = (100.0 / (2.0 * 1.281_551_565_544_600_4_f64)).powi(2);
+        let squares = 2.0 * (19.5_f64 / 2.0).powi(2);
+        let scatter = (4.0 * 0.15 * variance + squares) / 5.0;
+        let (known, told_by) = (1.0 / (0.85 * variance), 2.0 / scatter);
+        let middle = (known * 150.0 + told_by * 192.75) / (known + told_by);
+        let half = 1.281_551_565_544_600_4 * (scatter + 1.0 / (known + told_by)).sqrt();
+        let sum = first_sum(&learnt);
+        assert!((sum.likely - middle).abs() < 1e-9 && (sum.high - middle - half).abs() < 1e-9, "{sum:?}");
+        // In figures, worked out apart: 189.39 °C·d, 23.01 either side.
+        assert!((sum.likely - 189.39).abs() < 0.005 && (half - 23.01).abs() < 0.005, "{sum:?}");
+        // The end moves along; the days to full bloom stay the table's.
+        let Step::HeatSum(end) = learnt.end else { panic!("the end goes by heat") };
+        assert!((end.likely.get() - 350.0 - (middle - 150.0)).abs() < 1e-9, "{end:?}");
+        assert_eq!(learnt.full, plant.full);
+    }
+
+    #[test]
+    fn a_bloom_seen_this_season_stands_on_its_day() {
+        let table = PlantTable::built_in();
+        let series = springs();
+        for (code, seeded) in [("basswood", None), ("canola", Some(date(2025, 5, 14)))] {
+            let plant = table.get(&code.parse().unwrap()).unwrap();
+            let first = date(2025, 7, 1);
+            let seen = SeenBloom { first: Some(first), full: None, seeded, weather: &series };
+            let told = told_by_season(plant, &[seen])[&2025];
+            assert!(told.teaches(plant));
+            let bloom = bloom_dates(&in_season(plant, told), &series, 2025, seeded);
+            assert_eq!(bloom.first, outyard_base::DateRange::exact(first), "{code}");
+            // What is still to come stays uncertain.
+            let table_bloom = bloom_dates(plant, &series, 2025, seeded);
+            assert!(bloom.full.early < bloom.full.late && bloom.full.likely > Some(first), "{code}: {bloom:?}");
+            assert_ne!(table_bloom.first, bloom.first);
+        }
+    }
+
+    #[test]
+    fn full_bloom_alone_teaches_a_plant_that_goes_by_heat() {
+        let table = PlantTable::built_in();
+        let series = springs();
+        let plant = table.plants().iter().find(|plant| matches!(plant.full, Step::HeatSum(_))).unwrap();
+        let seen = SeenBloom { first: None, full: Some(date(2024, 6, 20)), seeded: None, weather: &series };
+        let told = told_by_season(plant, &[seen])[&2024];
+        assert_eq!((told.first_heat, told.full_days), (None, None));
+        assert!(told.teaches(plant));
+        let learnt = learn_from(plant, &[told]);
+        assert_ne!(learnt.full, plant.full);
+        assert_eq!(learnt.trigger, plant.trigger);
+    }
+
+    #[test]
+    fn a_spring_south_of_the_line_belongs_to_the_sum_that_began_in_winter() {
+        let table = PlantTable::built_in();
+        let mut plant = table.get(&"basswood".parse().unwrap()).unwrap().clone();
+        if let Trigger::Heat { start, .. } = &mut plant.trigger {
+            *start = (7, 1);
+        }
+        assert_eq!(season_of(&plant, date(2025, 11, 20)), 2026);
+        assert_eq!(season_of(&plant, date(2026, 1, 20)), 2026);
+        assert_eq!(season_start((7, 1), date(2025, 11, 20)), date(2025, 7, 1));
     }
 }
