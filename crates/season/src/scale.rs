@@ -19,6 +19,10 @@
 //! | - | `RISE_GROWS` | growth of a building flow over the best of two days, for steps of 3 h and more | - | 2 | assumed |
 //! | - | `LONG_RISE_MOST_KG` | the most taken for gain in a step of 3 h and more | kg | 3.2 | assumed |
 //! | - | `SURE_RISE_KG`, `SURE_FALL_KG` | change of one step that is work however much the days scatter | kg | 6 and twice the best of two days, 3 | assumed |
+//! | - | `MAY_BE_WORK`, `OTHERS_LEAST` | for steps of 3 h and more: changes of the same hour on other days left aside as perhaps work, and days needed | - | 1, 8 | assumed |
+//! | - | `OTHERS_GROW`, `OTHERS_MARGIN_KG` | beyond so many times the best of those days, and so far beyond them, a change is work however they scatter | -, kg | 1.75, 1 | assumed |
+//! | - | `SOON_GROWS` | a rise no more than so many times the days after is a flow that begins | - | 1.25 | assumed |
+//! | - | `LONG_FALL_MOST_KG` | loss of a step of 3 h and more that night, flight and drying rain may bring together | kg | 2 | practice: night 1.2, dawn flight 0.5; rain assumed |
 //! | - | `fewer_widths` | K for longer steps, by the root of ln of the readings in a season | of 1 | 1 at 5 min, 0.72 at 12 h | largest of n normal errors |
 //! | - | `HALF_LEAST`, `TAKES_BACK` | part of a jump that a step beside it must be to belong to it | of 1 | 0.25, 0.5 | assumed |
 //! | - | `ERR_TOGETHER` | what the errors of one visit's steps have in common | of 1 | 0.5 | assumed |

@@ -6,7 +6,7 @@
 mod labelled;
 
 use jiff::tz::TimeZone;
-use labelled::{CONDITIONS, Condition, Series, score_condition};
+use labelled::{CONDITIONS, Condition, Series, recall_at_most, score_condition};
 use outyard_season::scale::ChangeKind;
 use outyard_season::{ScaleRules, ScaleStream, read_instants};
 
@@ -14,25 +14,38 @@ fn named(name: &str) -> Condition {
     CONDITIONS.into_iter().find(|condition| condition.name == name).unwrap()
 }
 
-// Other seeds than those the reader was mended on. Readings six hours and more apart cannot tell a box of four kilograms
-// from a day of flow: what is told must still be right, but not everything is told.
+// Other seeds than those the reader was mended on. In a flow of 7 kg a day readings six hours and more apart cannot tell a
+// box from a day of flow: what is told must still be right, but not everything is told.
 #[test]
 fn nineteen_in_twenty_are_found_and_nineteen_in_twenty_are_right() {
     for condition in CONDITIONS {
-        let score = score_condition(condition, 900..906);
-        let long = condition.step_min >= 360;
+        let hidden = condition.step_min >= 360 && condition.flow_kg > 5.0;
+        let score = score_condition(condition, if hidden { 900..930 } else { 900..906 });
         let name = condition.name;
         assert!(score.labelled >= 40 && score.inspections >= 40, "{name}: {score:?}");
         assert!(score.precision() >= 0.95, "{name}: precision {} of {}", score.precision(), score.told);
-        let least = if long { 0.85 } else { 0.95 };
+        let least = if hidden { 0.85 } else { 0.95 };
         assert!(score.recall() >= least, "{name}: recall {} of {}", score.recall(), score.labelled);
         assert!(score.inspections_with_change <= 2, "{name}: {} inspections", score.inspections_with_change);
     }
 }
 
+// A box on a day of flow is beyond telling by the day's sum when both together are no more than a good day brings; and empty
+// gear off, when they are no less than a bad one. How many labels that hides is reckoned from what is true of each day.
+#[test]
+fn what_is_missed_in_a_strong_flow_cannot_be_told() {
+    let (weak, strong) = (named("every 12 hours"), named("every 12 hours, 7 kg a day"));
+    let (weak_most, strong_most) = (recall_at_most(weak, 900..930), recall_at_most(strong, 900..930));
+    assert!(weak_most >= 0.97 && strong_most < weak_most - 0.02, "{weak_most} and {strong_most}");
+    let found = score_condition(strong, 900..930).recall();
+    assert!(strong_most - found < 0.08, "{found} found of {strong_most} that can be told");
+}
+
 #[test]
 fn one_reading_at_a_time_says_the_same_of_every_condition() {
-    for name in ["every 12 hours", "means of an hour", "gaps", "rows twice and out of order", "sensor faults"] {
+    for name in
+        ["every 6 hours", "every 12 hours", "means of an hour", "gaps", "rows twice and out of order", "sensor faults"]
+    {
         let series = Series::new(named(name), 31);
         let (rows, _) = series.readings(31);
         let mut stream = ScaleStream::new(TimeZone::UTC, ScaleRules::default());

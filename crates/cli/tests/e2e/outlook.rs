@@ -198,8 +198,9 @@ fn a_crop_written_down_learns_its_days_from_seeding() {
     let outfit = three_yards();
     let canola = || find(&outfit.json("outlook N1 --on 2026-06-15")[0]["bloom"], "plant", "canola").clone();
     let by_table = canola();
-    // The table's likely 50 days from 15 May.
-    assert_eq!(by_table["first"]["likely"], "2026-07-04");
+    // The table's likely 50 days from 15 May, give or take the draws.
+    let day = |bloom: &Value| date(bloom["first"]["likely"].as_str().unwrap());
+    assert!((date("2026-07-03")..=date("2026-07-05")).contains(&day(&by_table)), "{by_table:#}");
     // Without its seeding a past year teaches nothing, and the note says why.
     outfit.json("bloom seen canola --yard N1 --first 2024-06-28 --on 2026-06-15");
     assert_eq!(canola(), by_table);
@@ -210,8 +211,7 @@ fn a_crop_written_down_learns_its_days_from_seeding() {
     outfit.json("bloom seen canola --yard N1 --seeded 2025-05-15 --first 2025-06-28 --full 2025-07-07 --on 2026-06-15");
     let learnt = canola();
     assert_eq!((&learnt["records"], &learnt["seen"]), (&2.into(), &Value::Null));
-    let first = date(learnt["first"]["likely"].as_str().unwrap());
-    assert!((date("2026-06-28")..=date("2026-06-30")).contains(&first), "{learnt:#}");
+    assert!((date("2026-06-28")..=date("2026-06-30")).contains(&day(&learnt)), "{learnt:#}");
 }
 
 #[test]

@@ -72,6 +72,21 @@ const ROUND_S: i64 = 2 * 3600;
 const WIDTHS_STEP_S: i64 = 300;
 const WIDTHS_SEASON_S: i64 = 100 * DAY_S;
 
+/// Changes of a long step's neighbours that may themselves be work, on either side, and neighbours needed. Assumed.
+const MAY_BE_WORK: usize = 1;
+const OTHERS_LEAST: usize = 8;
+
+/// How many times the best of the days around a rise must be, and how much farther off than the days around a change, to be
+/// work. Assumed.
+const OTHERS_GROW: f64 = 1.75;
+const OTHERS_MARGIN_KG: f64 = 1.0;
+
+/// How much more than the best of the two days after the first day of a flow may bring in. Assumed.
+const SOON_GROWS: f64 = 1.25;
+
+/// Loss within one step of [`LONG_STEP_S`] or more that no night without flow, flight and drying rain bring together, kg.
+const LONG_FALL_MOST_KG: f64 = 2.0;
+
 /// Scatter that even the best scale has, kg.
 const LEAST_SCATTER_KG: f64 = 0.005;
 
@@ -83,6 +98,8 @@ pub(super) struct Expected {
     pub(super) scatter_kg: Vec<f64>,
     /// Weight less all expected changes, kg.
     flat_kg: Vec<f64>,
+    /// The same hours of the days around; only for steps of [`LONG_STEP_S`] and more, and with enough days around.
+    others: Vec<Option<Others>>,
 }
 
 impl Expected {
@@ -108,9 +125,11 @@ impl Expected {
         }
         let mut made: Vec<Option<(f64, f64)>> = vec![None; pools.len()];
         let mut around = Vec::new();
+        let mut near_kg = Vec::new();
         let mut flat = series.kg[0];
         let mut flat_kg = vec![flat];
         let mut scatter_kg = vec![LEAST_SCATTER_KG];
+        let mut others = vec![None];
         for index in 1..series.len() {
             let (day, bin) = slot_of(index);
             let (change, scatter) = *made[place(day, bin)].get_or_insert_with(|| {
@@ -122,16 +141,62 @@ impl Expected {
                 middle_and_scatter(&mut around)
             });
             let steps = hours(series.span_s(index)) / series.step_h();
+            others.push(if series.step_s < LONG_STEP_S {
+                None
+            } else {
+                near_kg.clear();
+                for near in (day - rules.half_window_days).max(first_day)..=(day + rules.half_window_days).min(last_day)
+                {
+                    if near != day {
+                        near_kg.extend_from_slice(&pools[place(near, bin)]);
+                    }
+                }
+                Others::of(&mut near_kg, change)
+            });
             flat += series.kg[index] - series.kg[index - 1] - change * steps;
             flat_kg.push(flat);
             scatter_kg.push(scatter.max(LEAST_SCATTER_KG) * steps.max(1.0).sqrt());
         }
-        Self { scatter_kg, flat_kg }
+        Self { scatter_kg, flat_kg, others }
     }
 
     /// Change up to a reading beyond the expected one, kg.
     fn beyond_kg(&self, index: usize) -> f64 {
         self.flat_kg[index] - self.flat_kg[index - 1]
+    }
+}
+
+/// What the same hours of the days around show, the one on either side that may be work left aside.
+#[derive(Clone, Copy, Debug)]
+#[expect(clippy::struct_field_names, reason = "units stand last in a name")]
+struct Others {
+    /// Middle change, kg.
+    middle_kg: f64,
+    /// Least change, kg.
+    least_kg: f64,
+    /// Most, kg.
+    most_kg: f64,
+}
+
+impl Others {
+    fn of(changes: &mut [f64], middle_kg: f64) -> Option<Self> {
+        changes.sort_by(f64::total_cmp);
+        let last = changes.len().checked_sub(1 + MAY_BE_WORK)?;
+        (changes.len() >= OTHERS_LEAST).then(|| Self {
+            middle_kg,
+            least_kg: changes[MAY_BE_WORK],
+            most_kg: changes[last],
+        })
+    }
+
+    /// Rise beyond the middle that other days do not come near, kg.
+    fn rise_kg(&self) -> f64 {
+        OTHERS_GROW * self.most_kg.max(0.0) + OTHERS_MARGIN_KG - self.middle_kg
+    }
+
+    /// Fall beyond the middle that other days do not come near, kg above nought.
+    fn fall_kg(&self) -> f64 {
+        self.middle_kg - self.least_kg.min(0.0) + OTHERS_MARGIN_KG
     }
 }
 
@@ -210,17 +275,36 @@ fn rise_lately_kg(series: &Series, expected: &Expected, work: &[bool], index: us
         .fold(0.0, f64::max)
 }
 
+/// Greatest gain in the same step of the two days after, as far as they are read, for long steps: a flow that begins goes on.
+fn rise_soon_kg(series: &Series, expected: &Expected, index: usize) -> f64 {
+    if series.step_s < LONG_STEP_S {
+        return 0.0;
+    }
+    let steps_a_day = usize::try_from((DAY_S / series.step_s).max(1)).expect("at most 86,400");
+    (1..=2)
+        .map(|days| index + days * steps_a_day)
+        .filter(|after| *after < series.len())
+        .map(|after| expected.beyond_kg(after))
+        .fold(0.0, f64::max)
+}
+
 fn is_work(series: &Series, expected: &Expected, rules: &ScaleRules, index: usize, lately_kg: f64) -> bool {
     let beyond = expected.beyond_kg(index);
     let span_h = hours(series.span_s(index));
     let rise_most = if series.step_s < LONG_STEP_S { RISE_MOST_KG } else { LONG_RISE_MOST_KG };
     let by_bees = if beyond > 0.0 {
-        (RISE_KG_PER_H * span_h).min(rise_most.max(RISE_GROWS * lately_kg))
+        let goes_on_kg = SOON_GROWS * rise_soon_kg(series, expected, index);
+        (RISE_KG_PER_H * span_h).min(rise_most.max(RISE_GROWS * lately_kg).max(goes_on_kg))
     } else {
         (FALL_KG_PER_H * span_h).min(FALL_MOST_KG)
     };
-    let by_noise = rules.noise_widths * fewer_widths(series.step_s) * expected.scatter_kg[index];
     let change = series.kg[index] - series.kg[index - 1];
+    let by_widths = rules.noise_widths * fewer_widths(series.step_s) * expected.scatter_kg[index];
+    let by_noise = match expected.others[index] {
+        Some(others) if beyond > 0.0 => by_widths.min(others.rise_kg()),
+        Some(others) if change < -LONG_FALL_MOST_KG => by_widths.min(others.fall_kg()),
+        _ => by_widths,
+    };
     let sure = change > SURE_RISE_KG + RISE_GROWS * lately_kg || change < -SURE_FALL_KG;
     let by_noise = if sure { 0.0 } else { by_noise };
     beyond.abs() > by_noise.max(by_bees).max(rules.least_change.get() / 2.0)
@@ -390,7 +474,7 @@ fn of_visit(
     let alone: f64 = scatter().map(|kg| kg * kg).sum();
     let together = scatter().sum::<f64>().powi(2);
     let noise_kg = ((1.0 - ERR_TOGETHER) * alone + ERR_TOGETHER * together).sqrt();
-    let least_kg = rules.least_change.get().max(4.0 * noise_kg);
+    let least_kg = rules.least_change.get().max((4.0 * noise_kg).min(by_others(expected, visit, stays_kg)));
     let lasts = stays_kg.abs() >= least_kg;
     let nothing = |index: usize| series.kg[index].abs() < EMPTY_SCALE_KG;
     let lost = !nothing(visit.before) && visit.after - visit.before > 1;
@@ -420,6 +504,19 @@ fn of_visit(
         kind,
         confidence: Share::of(confidence.clamp(0.0, 0.95)),
     }
+}
+
+/// The most that what stays after a visit may be by the gains of other days, kg.
+fn by_others(expected: &Expected, visit: &Visit, stays_kg: f64) -> f64 {
+    let bound = |index: usize| {
+        let others = expected.others[index]?;
+        Some(if stays_kg > 0.0 { others.rise_kg() } else { others.fall_kg() })
+    };
+    let all: Option<f64> = (visit.before + 1..=visit.after).map(bound).sum();
+    // The margin counts once.
+    #[expect(clippy::cast_precision_loss, reason = "steps of one visit")]
+    let again_kg = (visit.after - visit.before - 1) as f64 * OTHERS_MARGIN_KG;
+    all.map_or(f64::INFINITY, |kg| (kg - again_kg).max(0.0))
 }
 
 /// How much faster than usual the hive gains in the hours round a visit, kg/h; nought where they tell too little.

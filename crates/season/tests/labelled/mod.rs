@@ -8,6 +8,7 @@
 use jiff::civil::{Date, date};
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
+use outyard_base::days::days_from;
 use outyard_base::{Chance, Kilograms};
 use outyard_season::scale::score::{Label, LabelKind, ScaleScore, score_changes};
 use outyard_season::scale::{ChangeKind, ScaleReading, ScaleRules, read_instants, read_series};
@@ -63,7 +64,7 @@ const PLAIN: Condition = Condition {
 };
 
 /// Every condition tried.
-pub(crate) const CONDITIONS: [Condition; 19] = [
+pub(crate) const CONDITIONS: [Condition; 23] = [
     Condition { name: "every minute", step_min: 1, ..PLAIN },
     PLAIN,
     Condition { name: "every 15 minutes", step_min: 15, ..PLAIN },
@@ -79,6 +80,10 @@ pub(crate) const CONDITIONS: [Condition; 19] = [
     Condition { name: "a poor load cell", noise_kg: 0.08, resolution_kg: 0.1, swing_kg: 0.5, step_min: 15, ..PLAIN },
     Condition { name: "a flow of 7 kg a day", flow_kg: 7.0, step_min: 15, ..PLAIN },
     Condition { name: "much rain", rain: 50, step_min: 15, ..PLAIN },
+    Condition { name: "every 6 hours, 7 kg a day", flow_kg: 7.0, step_min: 360, ..PLAIN },
+    Condition { name: "every 12 hours, 7 kg a day", flow_kg: 7.0, step_min: 720, ..PLAIN },
+    Condition { name: "every 6 hours, much rain", rain: 50, step_min: 360, ..PLAIN },
+    Condition { name: "every 12 hours, much rain", rain: 50, step_min: 720, ..PLAIN },
     Condition { name: "gaps", gaps: 8, step_min: 15, ..PLAIN },
     Condition { name: "rows twice and out of order", disorder: true, step_min: 10, ..PLAIN },
     Condition { name: "sensor faults", faults: true, step_min: 10, ..PLAIN },
@@ -99,6 +104,7 @@ pub(crate) struct Series {
     first: Date,
     steps: Vec<Step>,
     gains: Vec<f64>,
+    flow: core::ops::Range<f64>,
     bees_out_kg: f64,
     rain: Vec<Option<(f64, f64)>>,
     warmth: Vec<f64>,
@@ -144,6 +150,7 @@ impl Series {
             first,
             steps: Vec::new(),
             gains,
+            flow: begins..ends,
             bees_out_kg: chance.between(0.15, 0.5),
             rain,
             warmth,
@@ -328,6 +335,36 @@ impl Series {
         (rows, labels)
     }
 
+    /// Whether a day lies within the flow.
+    fn in_flow(&self, at: Timestamp) -> bool {
+        #[expect(clippy::cast_precision_loss, reason = "days of one series")]
+        let day = days_from(self.first, zone(&self.condition).to_datetime(at).date()) as f64;
+        self.flow.contains(&day)
+    }
+
+    /// True net gains of the day before an instant, of its day, and of the day after, kg.
+    pub(crate) fn gains_round(&self, at: Timestamp) -> [f64; 3] {
+        let day = days_from(self.first, zone(&self.condition).to_datetime(at).date());
+        [-1, 0, 1].map(|ahead| {
+            usize::try_from(day + ahead).ok().and_then(|day| self.gains.get(day)).copied().unwrap_or(f64::NAN)
+        })
+    }
+
+    /// Sure lasting labels, and how many of them no one could tell by the sum of the day without a false alarm, even knowing
+    /// how much bees gain at least and at most on such a day: gain and work together are what gain alone may be.
+    pub(crate) fn beyond_telling(&self, labels: &[Label]) -> (usize, usize) {
+        let (mut all, mut hidden) = (0, 0);
+        for label in labels.iter().filter(|label| label.sure && matches!(label.kind, LabelKind::Lasting(_))) {
+            let Some(kg) = label.kg else { continue };
+            let gain = self.gains_round(label.at)[1];
+            // Off the flow no day gains more than 0.05 kg; a gain beyond that tells a day of flow.
+            let (least, most) = if self.in_flow(label.at) { (-0.8, self.condition.flow_kg) } else { (-0.35, 0.05) };
+            all += 1;
+            hidden += usize::from((least..=most).contains(&(gain + kg)));
+        }
+        (all, hidden)
+    }
+
     /// Reads and scores the series.
     pub(crate) fn score(&self, seed: u64) -> (ScaleScore, ScaleReading, Vec<Label>) {
         let (rows, labels) = self.readings(seed);
@@ -370,4 +407,18 @@ pub(crate) fn score_condition(condition: Condition, seeds: core::ops::Range<u64>
         total.add(Series::new(condition, seed).score(seed).0);
     }
     total
+}
+
+/// The most of the labels of a condition that the sum of a day can tell, by [`Series::beyond_telling`].
+pub(crate) fn recall_at_most(condition: Condition, seeds: core::ops::Range<u64>) -> f64 {
+    let (mut all, mut hidden) = (0, 0);
+    for seed in seeds {
+        let series = Series::new(condition, seed);
+        let (labelled, lost) = series.beyond_telling(&series.readings(seed).1);
+        all += labelled;
+        hidden += lost;
+    }
+    #[expect(clippy::cast_precision_loss, reason = "a count of labels")]
+    let share = (all - hidden) as f64 / all as f64;
+    share
 }
