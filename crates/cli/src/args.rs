@@ -98,7 +98,7 @@ pub(crate) enum Verb {
     Plants,
     /// What drives rest on; one drive road by road
     Roads(RoadsWords),
-    /// Serve the outfit's page and its JSON on this machine
+    /// Serve the outfit's page and its JSON, on this machine or on a network; let phones in and out
     Serve(ServeWords),
 }
 
@@ -754,16 +754,66 @@ pub(crate) enum BookVerb {
 }
 
 #[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
 pub(crate) struct ServeWords {
-    /// Where to listen
+    #[command(subcommand)]
+    pub(crate) door: Option<ServeVerb>,
+    /// Where to listen; other addresses than this machine's own are encrypted and ask everybody who he is
     #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:7340")]
     pub(crate) listen: SocketAddr,
+    /// Encrypt with a certificate the office makes itself, on this machine's own address too
+    #[arg(long)]
+    pub(crate) own_authority: bool,
+    /// Encrypt with a certificate of your own: the certificate with its chain, as PEM
+    #[arg(long, value_name = "FILE", requires = "key", conflicts_with_all = ["own_authority", "behind_proxy"])]
+    pub(crate) certificate: Option<PathBuf>,
+    /// Its key, as PEM
+    #[arg(long, value_name = "FILE", requires = "certificate")]
+    pub(crate) key: Option<PathBuf>,
+    /// A proxy on this machine encrypts: the address browsers see, with https
+    #[arg(long, value_name = "ORIGIN", conflicts_with = "own_authority")]
+    pub(crate) behind_proxy: Option<String>,
+    /// A name it answers to, besides the machine's own; may be said again
+    #[arg(long, value_name = "NAME")]
+    pub(crate) name: Vec<String>,
     /// How hard to look for better runs
     #[arg(long, value_enum, default_value_t = Care::Good)]
     pub(crate) care: Care,
     /// Write the log as JSON
     #[arg(long)]
     pub(crate) json_log: bool,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum ServeVerb {
+    /// Set the owner's passphrase; asked for, or read from the standard input, never said on the command line
+    Passphrase,
+    /// Make a code that lets one phone in once
+    Code {
+        /// What it may do
+        #[arg(long, value_enum, default_value_t = LetIn::Crew)]
+        role: LetIn,
+        /// What the phone opens, as the server said when it started: the code is shown as a picture too
+        #[arg(long, value_name = "ORIGIN")]
+        at: Option<String>,
+    },
+    /// Who is let in
+    Devices,
+    /// Let a device out for good
+    LetOut {
+        /// Its name, as the list says
+        device: String,
+    },
+}
+
+/// What a device may do.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum LetIn {
+    Owner,
+    Crew,
+    HoneyHouse,
+    /// A link that lets readers look for 14 days
+    Reader,
 }
 
 #[derive(Debug, Args)]

@@ -132,7 +132,7 @@ impl Accounts {
         let path = folder.join(ACCOUNTS);
         let name = path.display().to_string();
         let cannot = |why: String| vec![cannot_keep(&name, &why)];
-        make_private(&path).map_err(|error| cannot(error.to_string()))?;
+        crate::certificates::make_private(&path).map_err(|error| cannot(error.to_string()))?;
         let options = SqliteConnectOptions::new()
             .filename(&path)
             .journal_mode(SqliteJournalMode::Wal)
@@ -522,13 +522,4 @@ fn too_many() -> Trouble {
         format!("there are {MOST_OF_EACH} already"),
         "let devices out that are no longer used, or wait for codes to end",
     )
-}
-
-/// Begins the file so that only its owner may read it; the log beside it takes after it.
-fn make_private(path: &Path) -> std::io::Result<()> {
-    let mut options = std::fs::OpenOptions::new();
-    options.create(true).truncate(false).write(true);
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-    options.open(path).map(drop)
 }

@@ -46,8 +46,8 @@ pub struct Limits {
     pub body_pause: Duration,
     /// Longest until a request's head, or the first words of an encrypted connection, have arrived.
     pub head: Duration,
-    /// Connections held at once.
-    pub connections: usize,
+    /// Connections held at once, in all and from one address.
+    pub connections: (usize, usize),
     /// Requests worked on at once.
     pub at_once: usize,
     /// Listeners for changes at once, in all and of one caller.
@@ -65,7 +65,7 @@ impl Default for Limits {
             longest_file: Duration::from_mins(10),
             body_pause: Duration::from_secs(15),
             head: Duration::from_secs(10),
-            connections: 1024,
+            connections: (1024, 256),
             at_once: 512,
             listeners: (256, 8),
             asked: (20.0, 200.0),

@@ -12,8 +12,8 @@ use super::login::{LetIn, let_in, may_guess};
 use crate::accounts::{NAME_MOST, READER_DAYS};
 use crate::door::{Caller, Door};
 use crate::problem::{Outcome, Problem, Refusals, Told};
-use crate::qr;
 use crate::who::Role;
+use crate::{pairing_address, qr};
 
 /// What a device shows to be let in.
 #[derive(Deserialize, ToSchema)]
@@ -128,9 +128,4 @@ pub(crate) async fn codes(
     };
     let url = pairing_address(&origin, &made.code);
     Ok(Json(CodeView { svg: qr::picture(&url), url, code: made.code, until: made.until.to_string() }))
-}
-
-/// What a device opens to be let in.
-pub(crate) fn pairing_address(origin: &str, code: &str) -> String {
-    format!("{origin}/pair#{code}")
 }

@@ -5,6 +5,7 @@
 mod door;
 mod page;
 mod support;
+mod wire_end;
 
 use std::io::{Read, Write};
 use std::net::TcpStream;

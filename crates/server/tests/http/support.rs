@@ -33,8 +33,8 @@ pub(crate) fn serve_asking() -> Served {
     serve_by(Way::Encrypted, Limits { asked: (1000.0, 10_000.0), ..Limits::default() })
 }
 
-/// Serves it in a way.
-pub(crate) fn serve_by(way: Way, limits: Limits) -> Served {
+/// The invented outfit in a folder of its own, on its usual morning.
+pub(crate) fn outfit() -> (TempDir, Desk) {
     let folder = tempfile::tempdir().unwrap();
     let day = date(2026, 7, 3);
     let book = write_down(&invent(7, day));
@@ -48,6 +48,12 @@ pub(crate) fn serve_by(way: Way, limits: Limits) -> Served {
         Ok(())
     })
     .unwrap();
+    (folder, desk)
+}
+
+/// Serves it in a way.
+pub(crate) fn serve_by(way: Way, limits: Limits) -> Served {
+    let (folder, desk) = outfit();
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
     let (office, door, address) = runtime.block_on(async {
         let door = Door::open(folder.path(), way, Vec::new(), None, limits).await.unwrap();
@@ -81,7 +87,7 @@ impl Said {
     }
 }
 
-fn said(response: ureq::http::Response<ureq::Body>) -> Said {
+pub(crate) fn said(response: ureq::http::Response<ureq::Body>) -> Said {
     let (parts, mut body) = response.into_parts();
     let body = body.read_to_string().unwrap();
     Said { status: parts.status.as_u16(), headers: parts.headers, body }
