@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use outyard_base::ids::in_reading_order;
 use outyard_base::{Cents, GearCode, Note, Trouble, YardId};
-use outyard_runs::{Bill, Bound, Breach, Effort, Plan, bound, check_plan, cost, nearest_due_first};
+use outyard_runs::{Bill, Bound, Breach, Effort, Plan, bound_under, check_plan, cost, nearest_due_first};
 use outyard_trade::jobbook::JobBook;
 
 use crate::due::{
@@ -242,13 +242,9 @@ pub fn checked(planned: &Planned) -> Result<(), Vec<Trouble>> {
     }
 }
 
-/// The floor under every plan of this morning, after at most so many looks at the prices behind it.
-pub fn floor_of(worked: &Worked, looks: u64) -> Bound {
-    let left = std::cell::Cell::new(looks);
-    bound(&worked.planned.problem, RUNS_LISTED_MAX, &|| {
-        left.set(left.get().saturating_sub(1));
-        left.get() == 0
-    })
+/// The floor under every plan of this morning, with at most so much work on the prices behind it: some hundred million in a third of a second.
+pub fn floor_of(worked: &Worked, work_max: u64) -> Bound {
+    bound_under(&worked.planned.problem, &worked.planned.plan, RUNS_LISTED_MAX, work_max, &|| false)
 }
 
 /// Money lost by waiting, over the whole plan, for the head of a page.

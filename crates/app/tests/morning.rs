@@ -103,7 +103,7 @@ fn a_plan_says_how_good_it_is_how_it_fares_and_why_it_is_so() {
     let situation = situation(7);
     let order = WorkOrder { days: 3, ..order(400) };
     let worked = work_out(&situation, &order, &|| false).unwrap();
-    let gap = GapView::of(&worked, floor_of(&worked, 60));
+    let gap = GapView::of(&worked, floor_of(&worked, 30_000_000));
     assert!(0 < gap.floor_cents && gap.floor_cents <= gap.plan_cents, "{gap:?}");
     assert_eq!(gap.could_save_cents, gap.plan_cents - gap.floor_cents);
     let ahead = worked.ahead.as_ref().unwrap();

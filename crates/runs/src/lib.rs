@@ -25,7 +25,7 @@ mod stock;
 pub mod truck_load;
 
 pub use bill::cost;
-pub use bound::{Bound, Gap, Proof, bound, bound_by_best_runs, gap};
+pub use bound::{Bound, Gap, Proof, bound, bound_by_best_runs, bound_under, gap};
 pub use check::{Breach, check_plan, own_bill};
 pub use plan::{Bill, Load, LunchTimes, Plan, Run, RunTimes, StopTimes};
 pub use prices::{Extra, Price, price, prices};

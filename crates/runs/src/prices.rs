@@ -165,6 +165,21 @@ fn carried(problem: &RunProblem, plan: &Plan, extra: Extra) -> Plan {
     plan
 }
 
+/// Whether one more can be of no use under any plan: gear of which there is enough for all visits at once on every day, or another truck like one that
+/// a single crew takes, which has that one to itself.
+fn worth_nothing(problem: &RunProblem, extra: Extra) -> bool {
+    let parts = problem.parts();
+    match extra {
+        Extra::Gear { gear, .. } => {
+            let needs = parts.visits.iter().flat_map(|visit| &visit.needs).filter(|need| need.0 == gear);
+            let all: i64 = needs.map(|need| need.1).sum();
+            parts.gear[gear].stock.iter().all(|stock| *stock >= all)
+        }
+        Extra::Truck { like } => parts.crews.iter().filter(|crew| crew.trucks.contains(&like)).count() <= 1,
+        Extra::Crew { .. } | Extra::CrewWithTruck { .. } | Extra::Time { .. } => false,
+    }
+}
+
 /// Prices one more of something by planning again with it, once for each seed, from the best plan known without it.
 ///
 /// # Errors
@@ -208,6 +223,10 @@ pub fn prices(
         .iter()
         .map(|&extra| {
             let richer = with_extra(problem, extra)?;
+            if worth_nothing(problem, extra) {
+                let none = Range { low: Cents::ZERO, likely: Cents::ZERO, high: Cents::ZERO };
+                return Ok(Price { extra, before, worth: none, verdict: Verdict::NotWorthIt });
+            }
             let start = carried(problem, &best, extra);
             let mut saved: Vec<Cents> = seeds
                 .iter()

@@ -72,7 +72,7 @@ struct MorningAnswer<'a> {
 pub(crate) fn morning(words: &PlanWords, desk: &Desk) -> Answer {
     let (situation, worked) = work(desk, words)?;
     let view = views::morning(&situation, &worked);
-    let gap = GapView::of(&worked, floor_of(&worked, looks(words.care)));
+    let gap = GapView::of(&worked, floor_of(&worked, floor_work(words.care)));
     let ahead = LivedView::of(&worked);
     let page = morning_page(&view) + &standing_page(&gap, ahead.as_ref());
     Ok(Reply::new(page, MorningAnswer { morning: &view, gap, weather: ahead }).with(worked.notes))
@@ -290,12 +290,12 @@ fn due_table(due: &[DueView]) -> String {
     )
 }
 
-/// Looks at the prices behind a floor: each takes longer than the one before, and a morning must not wait for its proof.
-fn looks(care: Care) -> u64 {
+/// Work on the prices behind a floor at most: a morning must not wait long for its proof.
+fn floor_work(care: Care) -> u64 {
     match care {
-        Care::Quick => 40,
-        Care::Good => 100,
-        Care::Long => 20_000,
+        Care::Quick => 50_000_000,
+        Care::Good => 500_000_000,
+        Care::Long => 20_000_000_000,
     }
 }
 
@@ -389,7 +389,7 @@ pub(crate) fn runs(words: &RunsWords, desk: &Desk) -> Answer {
         find_yard(&situation, id)?;
     }
     let waiting = Waiting::new("proving how good the plan is");
-    let gap = GapView::of(&worked, floor_of(&worked, looks(words.plan.care)));
+    let gap = GapView::of(&worked, floor_of(&worked, floor_work(words.plan.care)));
     let ahead = LivedView::of(&worked);
     let asked = |visit: &usize| words.why.contains(&worked.due[*visit].yard);
     let whys: Vec<WhyView> = (0..worked.due.len()).filter(asked).map(|visit| why(&situation, &worked, visit)).collect();

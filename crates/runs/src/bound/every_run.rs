@@ -23,9 +23,14 @@ use outyard_base::Cents;
 
 use super::Proof;
 use super::best_run::BestRun;
+use super::best_set::BestSet;
+use super::columns;
+use super::survey::Survey;
+use super::ties::Ties;
 use super::whole_visits;
 use crate::bill::{cost, dropped_cost, told_cost};
-use crate::problem::{RunParts, RunProblem};
+use crate::plan::Plan;
+use crate::problem::{Gate, RunParts, RunProblem};
 use crate::search::{Effort, solve};
 use crate::shift::{longest_away, service_minutes};
 
@@ -44,10 +49,8 @@ struct Pace {
 const LISTED: Pace = Pace { steps: 4000, patience: 100, stride_first: 1.0, stride_least: 1e-5, shorter: 0.5 };
 /// Where a step costs a hunt. assumed
 const HUNTED: Pace = Pace { steps: 260, patience: 15, stride_first: 0.4, stride_least: 1e-2, shorter: 0.6 };
-/// The same where visits are few and hunts short. assumed
-const HUNTED_SMALL: Pace = Pace { steps: 1500, patience: 40, stride_first: 0.4, stride_least: 1e-3, shorter: 0.6 };
-/// Most visits for that. assumed
-const SMALL: usize = 200;
+/// Most visits for which prices are set by a linear program. assumed
+const PROGRAM_VISITS_MAX: usize = 300;
 /// Sets looked at in one hunt at most. assumed
 const SETS_MAX: u64 = 100_000;
 /// The same for all hunts together, and at least for one. assumed
@@ -82,51 +85,89 @@ struct Class {
     sets: Vec<Set>,
     /// Finds the best run where they are not listed.
     hunter: Option<BestRun>,
+    /// Finds the best set of visits where they are too many for that.
+    set_hunter: Option<BestSet>,
+    /// `[day * visits + visit]`: cost of the day and of changing what was told, thousandths of a cent; [`NEVER`] where it is not allowed.
+    own: Vec<i64>,
+    /// `[day]`: crews at work, and how long they may be away.
+    working: Vec<(usize, i64)>,
+}
+
+/// What the floor is to be found with.
+#[derive(Clone, Copy)]
+pub(super) struct Means<'a> {
+    /// Runs listed at most.
+    pub(super) runs_max: usize,
+    /// Work of all hunts together at most: legs and paths looked at.
+    pub(super) work_max: u64,
+    /// The best plan known; found in passing when not given.
+    pub(super) plan: Option<&'a Plan>,
+    pub(super) stop: &'a dyn Fn() -> bool,
 }
 
 /// A floor under the bill of every plan, and its proof; `None` when there is nothing to plan or no run may be listed.
-pub(super) fn floor(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bool) -> Option<(Cents, Proof)> {
+pub(super) fn floor(problem: &RunProblem, means: Means<'_>) -> Option<(Cents, Proof)> {
     let mut classes = classes(problem)?;
-    if runs_max == 0 {
+    if means.runs_max == 0 {
         return None;
+    }
+    let hunted = || floor_by_best_runs(problem, means).map(|value| (value, Proof::BestRuns));
+    let parts = problem.parts();
+    // A list forgets open hours; a hunt does not.
+    let hours = parts.visits.iter().flat_map(|visit| &visit.gates).any(|gate| matches!(gate, Gate::Open { .. }));
+    if hours {
+        return hunted();
     }
     let mut atlas = Atlas::default();
     let mut listed = 0;
     for class in &mut classes {
-        match Listing::new(problem, &class.crews, &mut atlas).all(runs_max.saturating_sub(listed), stop) {
+        match Listing::new(problem, &class.crews, &mut atlas).all(means.runs_max.saturating_sub(listed), means.stop) {
             Some(sets) => class.sets = sets,
-            None if stop() => return None,
-            None => return floor_by_best_runs(problem, stop).map(|value| (value, Proof::BestRuns)),
+            None if (means.stop)() => return None,
+            None => return hunted(),
         }
         listed += class.sets.len() - 1;
     }
-    let target = target(problem, 3_000, stop)?;
+    let (_, target) = target(problem, 3_000, means)?;
     let mut prices = Prices::new(problem, classes);
-    let by_pieces = prices.best_floor(target, &LISTED, stop);
-    let by_whole_visits = whole_visits::floor(&mut prices, target, stop);
+    let by_pieces = prices.best_floor(target, &LISTED, means);
+    let by_whole_visits = whole_visits::floor(&mut prices, target, means.stop);
     Some((cents(by_pieces.max(by_whole_visits.unwrap_or(by_pieces))), Proof::EveryRun { listed }))
 }
 
 /// The floor without a list: each step hunts for the cheapest run of every class on every day.
-pub(super) fn floor_by_best_runs(problem: &RunProblem, stop: &dyn Fn() -> bool) -> Option<Cents> {
+pub(super) fn floor_by_best_runs(problem: &RunProblem, means: Means<'_>) -> Option<Cents> {
     let mut classes = classes(problem)?;
-    let mut atlas = Atlas::default();
-    let pace = if problem.visit_count() <= SMALL { HUNTED_SMALL } else { HUNTED };
-    let hunts = u64::try_from(classes.len() * problem.day_count() * pace.steps).expect("a small product");
-    let sets_max = (SETS_IN_ALL / hunts).clamp(SETS_LEAST, SETS_MAX);
-    for class in &mut classes {
-        class.hunter = Some(Listing::new(problem, &class.crews, &mut atlas).hunter(problem, sets_max));
+    let few = problem.visit_count() <= PROGRAM_VISITS_MAX;
+    if few {
+        let mut survey = Survey::new(problem);
+        for class in &mut classes {
+            class.hunter = Some(survey.hunter(&class.crews));
+        }
+    } else {
+        let mut atlas = Atlas::default();
+        let hunts = u64::try_from(classes.len() * problem.day_count() * HUNTED.steps).expect("a small product");
+        let sets_max = (SETS_IN_ALL / hunts).clamp(SETS_LEAST, SETS_MAX);
+        for class in &mut classes {
+            class.set_hunter = Some(Listing::new(problem, &class.crews, &mut atlas).set_hunter(problem, sets_max));
+        }
     }
-    let target = target(problem, 60_000, stop)?;
+    let (plan, target) = target(problem, 60_000, means)?;
     let mut prices = Prices::new(problem, classes);
-    prices.begin_with_scarce_time();
-    Some(cents(prices.best_floor(target, &pace, stop)))
+    prices.begin_with(&plan);
+    let floor =
+        if few { columns::floor(&mut prices, &plan, target, means) } else { prices.best_floor(target, &HUNTED, means) };
+    Some(cents(floor))
 }
 
-/// What a plan found in passing costs: the steps aim at it.
-fn target(problem: &RunProblem, tries_max: u64, stop: &dyn Fn() -> bool) -> Option<Cents> {
-    let tries = tries_max.min(TRIES_PER_VISIT * problem.visit_count() as u64);
-    Some(cost(problem, &solve(problem, &Effort { tries }, 0, None, stop))?.total())
+/// The plan known or one found in passing, and what it costs: the steps aim at it.
+fn target(problem: &RunProblem, tries_max: u64, means: Means<'_>) -> Option<(Plan, Cents)> {
+    let plan = means.plan.cloned().unwrap_or_else(|| {
+        let tries = tries_max.min(TRIES_PER_VISIT * problem.visit_count() as u64);
+        solve(problem, &Effort { tries }, 0, None, means.stop)
+    });
+    let total = cost(problem, &plan)?.total();
+    Some((plan, total))
 }
 
 fn classes(problem: &RunProblem) -> Option<Vec<Class>> {
@@ -138,7 +179,27 @@ fn classes(problem: &RunProblem) -> Option<Vec<Class>> {
     for crew in 0..parts.crews.len() {
         match classes.iter_mut().find(|class| alike(parts, class.crews[0], crew)) {
             Some(class) => class.crews.push(crew),
-            None => classes.push(Class { crews: vec![crew], sets: Vec::new(), hunter: None }),
+            None => classes.push(Class {
+                crews: vec![crew],
+                sets: Vec::new(),
+                hunter: None,
+                set_hunter: None,
+                own: Vec::new(),
+                working: Vec::new(),
+            }),
+        }
+    }
+    for class in &mut classes {
+        for day in 0..parts.days.len() {
+            let at_work = || class.crews.iter().copied().filter(|&crew| problem.crew_works(crew, day));
+            class
+                .working
+                .push((at_work().count(), at_work().next().map_or(0, |crew| longest_away(parts, crew, day).0)));
+            for (visit, due) in parts.visits.iter().enumerate() {
+                let told = |crew: usize| problem.may_do(visit, crew, day).then(|| told_cost(due, day, crew).0);
+                let told = at_work().filter_map(told).min();
+                class.own.push(told.map_or(NEVER, |told| 1000 * (due.waiting[day].0 + told)));
+            }
         }
     }
     Some(classes)
@@ -152,6 +213,7 @@ fn alike(parts: &RunParts, left: usize, right: usize) -> bool {
     one.base == two.base
         && one.pace_permille == two.pace_permille
         && one.hands == two.hands
+        && one.earliest_leave == two.earliest_leave
         && one.shift == two.shift
         && one.shift_max == two.shift_max
         && one.wage_per_minute == two.wage_per_minute
@@ -165,7 +227,7 @@ fn alike(parts: &RunParts, left: usize, right: usize) -> bool {
 }
 
 /// Largest room and largest payload among the trucks a crew may take (perhaps of two trucks).
-fn largest_truck(parts: &RunParts, crew: usize) -> (i64, i64) {
+pub(super) fn largest_truck(parts: &RunParts, crew: usize) -> (i64, i64) {
     let trucks = || parts.crews[crew].trucks.iter().map(|&truck| &parts.trucks[truck]);
     let none = -1;
     (
@@ -319,10 +381,10 @@ impl<'p> Listing<'p> {
         }
     }
 
-    fn hunter(self, problem: &RunProblem, sets_max: u64) -> BestRun {
+    fn set_hunter(self, problem: &RunProblem, sets_max: u64) -> BestSet {
         let parts = problem.parts();
         let crew = &parts.crews[self.crew];
-        BestRun {
+        BestSet {
             service: parts.visits.iter().map(|due| service_minutes(crew, due).0).collect(),
             loads: (0..parts.visits.len()).map(|visit| self.with_load([0; 4], visit)).collect(),
             truck: self.truck,
@@ -405,18 +467,24 @@ impl<'p> Listing<'p> {
     }
 
     fn with_load(&self, load: [i64; 4], visit: usize) -> [i64; 4] {
-        let due = &self.parts.visits[visit];
-        let sum = |list: &[(usize, i64)], of: &dyn Fn(usize) -> i64| -> i64 {
-            list.iter().map(|&(gear, count)| count * of(gear)).sum()
-        };
-        let gear = &self.parts.gear;
-        [
-            load[0] + sum(&due.needs, &|kind| gear[kind].out_volume),
-            load[1] + sum(&due.brings, &|kind| gear[kind].home_volume),
-            load[2] + sum(&due.needs, &|kind| gear[kind].out_grams.0),
-            load[3] + sum(&due.brings, &|kind| gear[kind].home_grams.0),
-        ]
+        let more = load_of_visit(self.parts, visit);
+        [load[0] + more[0], load[1] + more[1], load[2] + more[2], load[3] + more[3]]
     }
+}
+
+/// What a visit puts on the truck: room out and home, mass out and home.
+pub(super) fn load_of_visit(parts: &RunParts, visit: usize) -> [i64; 4] {
+    let due = &parts.visits[visit];
+    let sum = |list: &[(usize, i64)], of: &dyn Fn(usize) -> i64| -> i64 {
+        list.iter().map(|&(gear, count)| count * of(gear)).sum()
+    };
+    let gear = &parts.gear;
+    [
+        sum(&due.needs, &|kind| gear[kind].out_volume),
+        sum(&due.brings, &|kind| gear[kind].home_volume),
+        sum(&due.needs, &|kind| gear[kind].out_grams.0),
+        sum(&due.brings, &|kind| gear[kind].home_grams.0),
+    ]
 }
 
 /// The prices and what is needed to judge them.
@@ -437,6 +505,9 @@ pub(super) struct Prices<'p> {
     pub(super) charges: Vec<i64>,
     /// How often each visit was chosen on the day looked at last.
     pub(super) chosen: Vec<i64>,
+    pub(super) ties: Ties,
+    /// Work beside the hunts.
+    other_work: u64,
 }
 
 impl<'p> Prices<'p> {
@@ -453,16 +524,42 @@ impl<'p> Prices<'p> {
             stock_over: vec![0; parts.gear.len() * parts.days.len()],
             charges: vec![0; parts.visits.len()],
             chosen: vec![0; parts.visits.len()],
+            ties: Ties::new(parts),
+            other_work: 0,
             classes,
         }
     }
 
-    /// Begins where crews' time is scarce: each visit at its own least cost and so much for each minute of work, the rate that gives
-    /// the best floor.
-    fn begin_with_scarce_time(&mut self) {
-        let own = self.visit_price.clone();
+    /// Begins with prices at which every run of a plan just pays: each visit at its own cost of the day and its share of the run, by work and half its
+    /// roads. Visits the plan leaves out are priced at what that costs.
+    fn begin_with(&mut self, plan: &Plan) {
         let parts = self.problem.parts();
-        let mut best = (self.floor(), own.clone());
+        let own = self.visit_price.clone();
+        for (price, due) in self.visit_price.iter_mut().zip(&parts.visits) {
+            *price = 1000 * (due.skip.0 + dropped_cost(due).0);
+        }
+        for run in &plan.runs {
+            let crew = &parts.crews[run.crew];
+            let bill = cost(self.problem, &Plan { runs: vec![run.clone()] }).expect("a sound plan can be timed");
+            let whole = 1000 * (bill.wage + bill.overtime + bill.road).0;
+            let minutes = |from: usize, to: usize| parts.roads.minutes[from * parts.roads.nodes + to];
+            let share = |place: usize| {
+                let node = |stop: Option<&usize>| stop.map_or(crew.base, |&stop| parts.visits[stop].node);
+                let here = parts.visits[run.stops[place]].node;
+                let before = if place == 0 { crew.base } else { node(run.stops.get(place - 1)) };
+                let roads = minutes(before, here) + minutes(here, node(run.stops.get(place + 1)));
+                service_minutes(crew, &parts.visits[run.stops[place]]).0 + roads / 2
+            };
+            let sum: i64 = (0..run.stops.len()).map(share).sum::<i64>().max(1);
+            for (place, &stop) in run.stops.iter().enumerate() {
+                let due = &parts.visits[stop];
+                let day = 1000 * (due.waiting[run.day].0 + told_cost(due, run.day, run.crew).0);
+                self.visit_price[stop] = self.visit_price[stop].min(day + whole * share(place) / sum);
+            }
+        }
+        // What walks alone promise tells good beginnings from bad ones.
+        self.grow_paths(0);
+        let mut best = (self.floor(), self.visit_price.clone());
         for rate in RATES {
             for ((price, own), due) in self.visit_price.iter_mut().zip(&own).zip(&parts.visits) {
                 let leave = 1000 * (due.skip.0 + dropped_cost(due).0);
@@ -476,19 +573,67 @@ impl<'p> Prices<'p> {
         self.visit_price = best.1;
     }
 
+    pub(super) fn grow_paths(&mut self, paths_max: usize) {
+        for hunter in self.classes.iter_mut().filter_map(|class| class.hunter.as_mut()) {
+            hunter.paths_max = paths_max;
+        }
+    }
+
     /// Shorter steps look at runs nearer to the best alone.
     #[expect(clippy::cast_possible_truncation, reason = "a share in thousandths")]
     fn spread(&mut self, stride: f64) {
-        for hunter in self.classes.iter_mut().filter_map(|class| class.hunter.as_mut()) {
+        for hunter in self.classes.iter_mut().filter_map(|class| class.set_hunter.as_mut()) {
             hunter.near_permille = (NEAR_PERMILLE * stride.min(1.0)) as i64;
         }
     }
 
+    /// What leaving a visit out costs, thousandths of a cent.
+    pub(super) fn leave(&self, visit: usize) -> i64 {
+        let due = &self.problem.parts().visits[visit];
+        1000 * (due.skip.0 + dropped_cost(due).0)
+    }
+
+    pub(super) fn class_count(&self) -> usize {
+        self.classes.len()
+    }
+
+    pub(super) fn class_of(&self, crew: usize) -> usize {
+        self.classes.iter().position(|class| class.crews.contains(&crew)).expect("every crew has a class")
+    }
+
+    pub(super) fn crews_at_work(&self, class: usize, day: usize) -> usize {
+        self.classes[class].working[day].0
+    }
+
+    /// What a run costs with its days' costs, thousandths of a cent; `None` when the crews cannot make it or nobody hunts.
+    pub(super) fn run_cost(&self, class: usize, day: usize, stops: &[usize]) -> Option<i64> {
+        let class = &self.classes[class];
+        let visits = self.values.len();
+        class.hunter.as_ref()?.cost(day, class.working[day].1, &class.own[day * visits..(day + 1) * visits], stops)
+    }
+
+    /// The best runs the last hunt of a class on a day has found.
+    pub(super) fn runs_found(&self, class: usize, day: usize, most: usize) -> Vec<Vec<usize>> {
+        let hunter = self.classes[class].hunter.as_ref();
+        hunter.map_or_else(Vec::new, |hunter| hunter.last[day].iter().take(most).cloned().collect())
+    }
+
+    pub(super) fn more_work(&mut self, work: u64) {
+        self.other_work += work;
+    }
+
+    /// Legs and paths looked at so far.
+    pub(super) fn work(&self) -> u64 {
+        self.other_work
+            + self.classes.iter().filter_map(|class| class.hunter.as_ref()).map(|hunter| hunter.work).sum::<u64>()
+    }
+
     /// The floor the prices give, in thousandths of a cent; leaves the slacks for the next step.
-    fn floor(&mut self) -> i128 {
+    pub(super) fn floor(&mut self) -> i128 {
         let parts = self.problem.parts();
         let days = parts.days.len();
         let mut floor = self.once_or_out();
+        self.ties.over.fill(0);
         for gear in 0..parts.gear.len() {
             for day in 0..days {
                 let cell = gear * days + day;
@@ -504,7 +649,9 @@ impl<'p> Prices<'p> {
             for (charge, due) in self.charges.iter_mut().zip(&parts.visits) {
                 *charge = due.needs.iter().map(|&(gear, count)| count * gone[gear]).sum();
             }
+            self.ties.charge(day, &mut self.charges);
             floor += i128::from(self.runs_on(day));
+            self.ties.note(day, &self.chosen);
             for (visit, due) in parts.visits.iter().enumerate() {
                 for &(gear, pieces) in due.needs.iter().filter(|_| self.chosen[visit] > 0) {
                     for cell in gear * days + day..(gear + 1) * days {
@@ -538,24 +685,22 @@ impl<'p> Prices<'p> {
     }
 
     fn class_on_day(&mut self, class: usize, day: usize) -> i64 {
-        let parts = self.problem.parts();
-        let working: Vec<usize> =
-            self.classes[class].crews.iter().copied().filter(|&crew| self.problem.crew_works(crew, day)).collect();
-        let Some(&any) = working.first() else { return 0 };
-        let longest = longest_away(parts, any, day).0;
-        for (visit, due) in parts.visits.iter().enumerate() {
-            let told = working
-                .iter()
-                .filter(|&&crew| self.problem.may_do(visit, crew, day))
-                .map(|&crew| told_cost(due, day, crew).0)
-                .min();
-            self.values[visit] = told.map_or(NEVER, |told| {
-                1000 * (due.waiting[day].0 + told) + self.charges[visit] - self.visit_price[visit]
-            });
+        let visits = self.values.len();
+        let (crews, longest) = self.classes[class].working[day];
+        if crews == 0 {
+            return 0;
         }
-        let count = i64::try_from(working.len()).expect("at most 64 crews");
+        let own = &self.classes[class].own[day * visits..(day + 1) * visits];
+        for (visit, value) in self.values.iter_mut().enumerate() {
+            *value =
+                if own[visit] == NEVER { NEVER } else { own[visit] + self.charges[visit] - self.visit_price[visit] };
+        }
+        let count = i64::try_from(crews).expect("at most 64 crews");
         if let Some(hunter) = &mut self.classes[class].hunter {
-            let (value, runs) = hunter.find(day, longest, &self.values, working.len());
+            return count * hunter.find(day, longest, &self.values);
+        }
+        if let Some(hunter) = &mut self.classes[class].set_hunter {
+            let (value, runs) = hunter.find(day, longest, &self.values, crews);
             for &visit in runs.iter().flatten() {
                 self.chosen[visit] += 1;
             }
@@ -583,7 +728,7 @@ impl<'p> Prices<'p> {
 
     /// The best floor found by steps towards `target`, in thousandths of a cent; the prices are left at it.
     #[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "prices may be any whole numbers")]
-    fn best_floor(&mut self, target: Cents, pace: &Pace, stop: &dyn Fn() -> bool) -> i128 {
+    fn best_floor(&mut self, target: Cents, pace: &Pace, means: Means<'_>) -> i128 {
         let parts = self.problem.parts();
         // Stock moves in tens of pieces where a visit moves by one; one yardstick for both keeps steps in proportion.
         let pieces: Vec<i64> =
@@ -591,13 +736,14 @@ impl<'p> Prices<'p> {
         let mean = pieces.iter().sum::<i64>() as f64 / (pieces.len() as f64).max(1.0);
         let yardstick = mean.max(1.0) / STOCK_PACE;
         let mut best = self.floor();
-        let mut kept = (self.visit_price.clone(), self.stock_price.clone());
+        let mut kept = (self.visit_price.clone(), self.stock_price.clone(), self.ties.price.clone());
         let (mut stride, mut since_gain) = (pace.stride_first, 0);
         let mut now = best;
         let mut visit_way = vec![0.0; self.visit_slack.len()];
         let mut stock_way = vec![0.0; self.stock_over.len()];
+        let mut tie_way = vec![0.0; self.ties.over.len()];
         for _ in 0..pace.steps {
-            if stop() || stride < pace.stride_least {
+            if (means.stop)() || self.work() > means.work_max || stride < pace.stride_least {
                 break;
             }
             for (way, slack) in visit_way.iter_mut().zip(&self.visit_slack) {
@@ -608,7 +754,11 @@ impl<'p> Prices<'p> {
                 // At 0 a price cannot fall: that direction leads nowhere.
                 *way = if *price == 0 && over + KEPT * *way < 0.0 { 0.0 } else { over + KEPT * *way };
             }
-            let square: f64 = visit_way.iter().chain(&stock_way).map(|way| way * way).sum();
+            for ((way, over), price) in tie_way.iter_mut().zip(&self.ties.over).zip(&self.ties.price) {
+                let ahead = *over as f64 + KEPT * *way;
+                *way = if *price == 0 && ahead < 0.0 { 0.0 } else { ahead };
+            }
+            let square: f64 = visit_way.iter().chain(&stock_way).chain(&tie_way).map(|way| way * way).sum();
             if square < 1e-9 {
                 break;
             }
@@ -620,10 +770,13 @@ impl<'p> Prices<'p> {
             for (price, way) in self.stock_price.iter_mut().zip(&stock_way) {
                 *price = (*price + (step * way / yardstick) as i64).clamp(0, NEVER / 100_000_000);
             }
+            for (price, way) in self.ties.price.iter_mut().zip(&tie_way) {
+                *price = (*price + (step * way) as i64).clamp(0, NEVER / 100_000_000);
+            }
             now = self.floor();
             if now > best {
                 best = now;
-                kept = (self.visit_price.clone(), self.stock_price.clone());
+                kept = (self.visit_price.clone(), self.stock_price.clone(), self.ties.price.clone());
                 since_gain = 0;
             } else {
                 since_gain += 1;
@@ -633,13 +786,15 @@ impl<'p> Prices<'p> {
                     self.spread(stride);
                     self.visit_price.clone_from(&kept.0);
                     self.stock_price.clone_from(&kept.1);
+                    self.ties.price.clone_from(&kept.2);
+                    tie_way.fill(0.0);
                     visit_way.fill(0.0);
                     stock_way.fill(0.0);
                     now = self.floor();
                 }
             }
         }
-        (self.visit_price, self.stock_price) = kept;
+        (self.visit_price, self.stock_price, self.ties.price) = kept;
         best
     }
 }

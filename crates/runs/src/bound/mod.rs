@@ -1,12 +1,19 @@
 //! How much better any plan could possibly be.
 
 mod best_run;
+mod best_set;
+mod columns;
 mod every_run;
+mod master;
+mod survey;
+mod ties;
 mod visit_by_visit;
 mod whole_visits;
 
 use outyard_base::Cents;
 
+use self::every_run::Means;
+use crate::plan::Plan;
 use crate::problem::RunProblem;
 
 /// How a bound was proven.
@@ -57,8 +64,24 @@ impl Gap {
 /// A floor under the bill of every plan. Up to `runs_max` runs are listed for the strongest proof; where there are more, the cheapest
 /// ones are hunted for. With 0, or when `stop` says true at once, the simple proof stands.
 pub fn bound(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bool) -> Bound {
+    strongest(problem, Means { runs_max, work_max: u64::MAX, plan: None, stop })
+}
+
+/// A floor under the bill of every plan, when a plan is known and the work is limited: so many legs and paths are looked at in the
+/// hunts for the cheapest runs (some hundred million in a second of the processor), counted and not timed.
+pub fn bound_under(
+    problem: &RunProblem,
+    plan: &Plan,
+    runs_max: usize,
+    work_max: u64,
+    stop: &dyn Fn() -> bool,
+) -> Bound {
+    strongest(problem, Means { runs_max, work_max, plan: Some(plan), stop })
+}
+
+fn strongest(problem: &RunProblem, means: Means<'_>) -> Bound {
     let simple = Bound { value: visit_by_visit::floor(problem), proof: Proof::VisitByVisit };
-    match every_run::floor(problem, runs_max, stop) {
+    match every_run::floor(problem, means) {
         Some((value, proof)) if value > simple.value => Bound { value, proof },
         _ => simple,
     }
@@ -67,7 +90,8 @@ pub fn bound(problem: &RunProblem, runs_max: usize, stop: &dyn Fn() -> bool) -> 
 /// The floor proven by hunting for the cheapest runs even where they could be listed.
 pub fn bound_by_best_runs(problem: &RunProblem, stop: &dyn Fn() -> bool) -> Bound {
     let simple = Bound { value: visit_by_visit::floor(problem), proof: Proof::VisitByVisit };
-    match every_run::floor_by_best_runs(problem, stop) {
+    let means = Means { runs_max: 1, work_max: u64::MAX, plan: None, stop };
+    match every_run::floor_by_best_runs(problem, means) {
         Some(value) if value > simple.value => Bound { value, proof: Proof::BestRuns },
         _ => simple,
     }

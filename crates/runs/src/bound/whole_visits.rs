@@ -141,6 +141,7 @@ fn floor_at(prices: &mut Prices<'_>, limits: &mut [Limit], scratch: &mut Scratch
                 prices.charges[visit] += price;
             }
         }
+        prices.ties.charge(day, &mut prices.charges);
         floor += i128::from(prices.runs_on(day));
         for limit in limits.iter_mut().filter(|limit| day <= limit.last_day) {
             for (&(visit, _), over) in limit.items.iter().zip(&mut limit.over) {
