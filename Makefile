@@ -12,7 +12,7 @@ DEMO_DAY := 2026-07-03
 OUTYARD := target/release/outyard
 AT_DEMO := $(OUTYARD) --outfit $(DEMO) --on $(DEMO_DAY)
 
-.PHONY: demo test docs rust node page web web-test e2e
+.PHONY: demo test docs rust node page web web-test e2e chromium
 .NOTPARALLEL:
 
 demo: rust page
@@ -29,8 +29,11 @@ test: rust page
 	$(CARGO) test --workspace --locked
 	RUSTDOCFLAGS="-D warnings" $(CARGO) doc --workspace --no-deps --locked --quiet
 	$(CARGO) xtask tidy
-	@if $(MAKE) --no-print-directory -s node 2> /dev/null; then $(MAKE) --no-print-directory web-test; \
-	else echo "no Node 20.19, 22.12 or newer: the tests of web/ are left out" >&2; fi
+	@if ! $(MAKE) --no-print-directory -s node 2> /dev/null; \
+	then echo "no Node 20.19, 22.12 or newer: the tests of web/ are left out" >&2; \
+	else $(MAKE) --no-print-directory web-test && \
+	if $(MAKE) --no-print-directory -s chromium 2> /dev/null; then $(MAKE) --no-print-directory e2e; \
+	else echo "no Chromium, and none could be installed: the tests in a browser are left out" >&2; fi; fi
 
 WEB_SOURCES := $(shell git ls-files web/src web/public 2> /dev/null) web/index.html web/vite.config.ts web/package.json web/hand-over.mjs
 WEB_STAMP := web/node_modules/.outyard-stamp
@@ -58,12 +61,17 @@ crates/server/page/index.html: web/dist/index.html
 web-test: $(WEB_STAMP)
 	cd web && npm run check && npm test
 
-e2e: web/dist/index.html
-	@command -v chromium > /dev/null || { [ "$$(id -u)" = 0 ] && command -v apt-get > /dev/null \
-	&& apt-get install --yes --no-install-recommends chromium poppler-utils > /dev/null 2>&1; } \
-	|| { echo "chromium is missing: apt-get install chromium poppler-utils" >&2; exit 1; }
+e2e: web/dist/index.html chromium
 	@[ -x target/release/outyard ] || [ -x target/debug/outyard ] || $(CARGO) build --locked --package outyard-cli
 	cd web && npm run e2e
+
+# A Chromium to test with and what reads its PDF files; installed where that can be done without asking.
+chromium:
+	@found() { command -v chromium > /dev/null && command -v pdftotext > /dev/null; }; \
+	found || { [ "$$(id -u)" = 0 ] && command -v apt-get > /dev/null \
+	&& { timeout 60 apt-get update && timeout 300 env DEBIAN_FRONTEND=noninteractive \
+	apt-get install --yes --no-install-recommends chromium poppler-utils; } > /dev/null 2>&1 && found; } \
+	|| { echo "chromium or pdftotext is missing: apt-get install chromium poppler-utils" >&2; exit 1; }
 
 node:
 	@command -v node > /dev/null && command -v npm > /dev/null || { echo "Node is missing: install Node 20.19, 22.12 or newer with npm" >&2; exit 1; }

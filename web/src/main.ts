@@ -10,8 +10,8 @@ type Face = 'phone' | 'desk' | 'print';
 
 function wanted(): Face {
   const hash = location.hash;
-  if (hash.startsWith('#/print')) return 'print';
-  if (hash.startsWith('#/phone')) return 'phone';
+  if (/^#\/print(\/|$)/.test(hash)) return 'print';
+  if (/^#\/phone([/?]|$)/.test(hash)) return 'phone';
   if (hash.startsWith('#/')) return 'desk';
   return window.matchMedia('(max-width: 700px)').matches ? 'phone' : 'desk';
 }

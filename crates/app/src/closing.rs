@@ -120,6 +120,51 @@ pub fn put_right(entries: &[Entry], wrong: EntryId, tally: Tally) -> Result<(Dat
     Ok((known.happened_on, Fact::Correction { of: wrong, instead }))
 }
 
+/// The entry that settles two tallies of one visit in a yard by one of them: it holds as it stands.
+///
+/// # Errors
+/// `STL-001` nothing to settle there, `BOK-111` the entry is none of its tallies.
+pub fn settled_by(
+    situation: &Situation,
+    entries: &[Entry],
+    yard: &YardId,
+    holds: EntryId,
+) -> Result<(Date, Fact), Trouble> {
+    let doubt = situation
+        .outfit
+        .ledger
+        .doubts
+        .iter()
+        .filter(|doubt| doubt.conflict.yard == *yard)
+        .find(|doubt| doubt.conflict.tallies.contains(&holds));
+    let Some(doubt) = doubt else {
+        doubt_in(situation, yard)?;
+        return Err(Trouble::new(
+            "BOK-111",
+            format!("entry {holds} is none of the tallies that differ in yard {yard}"),
+            "`outyard gear` lists what is not settled",
+        ));
+    };
+    match &find_entry(entries, holds)?.fact {
+        Fact::VisitClosed(tally) => Ok((
+            doubt.conflict.on,
+            Fact::Settled { tallies: doubt.conflict.tallies.clone(), agreed: vec![tally.clone()] },
+        )),
+        _ => Err(Trouble::new("BOK-111", format!("entry {holds} is no tally"), "settle by one of the tallies shown")),
+    }
+}
+
+/// The tallies of a yard that differ.
+fn doubt_in<'a>(situation: &'a Situation, yard: &YardId) -> Result<&'a outyard_book::ledger::Doubt, Trouble> {
+    situation.outfit.ledger.doubts.iter().find(|doubt| doubt.conflict.yard == *yard).ok_or_else(|| {
+        Trouble::new(
+            "STL-001",
+            format!("no visit in yard {yard} has two tallies that differ"),
+            "`outyard gear` lists what is not settled",
+        )
+    })
+}
+
 /// The entry that settles two tallies of one visit in a yard: the ledger's own proposal, or the first tally with the
 /// gear that was agreed on.
 ///
@@ -131,13 +176,7 @@ pub fn settlement(
     yard: &YardId,
     gear: &[(GearCode, u32)],
 ) -> Result<(Date, Fact), Trouble> {
-    let doubt = situation.outfit.ledger.doubts.iter().find(|doubt| doubt.conflict.yard == *yard).ok_or_else(|| {
-        Trouble::new(
-            "STL-001",
-            format!("no visit in yard {yard} has two tallies that differ"),
-            "`outyard gear` lists what is not settled",
-        )
-    })?;
+    let doubt = doubt_in(situation, yard)?;
     if gear.is_empty() {
         return match &doubt.proposal {
             Proposal::Settle { happened_on, fact, .. } => Ok((*happened_on, (**fact).clone())),

@@ -90,6 +90,21 @@ pub fn seasons(situation: &Situation, days: usize) -> Result<(Seasons, Vec<Note>
             Err(trouble) => troubles.push(with_yard(trouble, id)),
         }
     }
+    let bare: Vec<&str> = situation
+        .outfit
+        .kept_yards()
+        .filter(|(_, yard)| yard.kept.forage.is_empty())
+        .map(|(id, _)| id.as_str())
+        .collect();
+    if !bare.is_empty() {
+        notes.push(Note::new(
+            "SIT-104",
+            format!(
+                "nobody said what grows round yard {}: no bloom and no flow can be foreseen there",
+                bare.join(", ")
+            ),
+        ));
+    }
     let blooms = BloomBook::of(situation);
     notes.extend(blooms.notes.iter().cloned());
     teach_bloom(situation, &blooms, &mut ready);

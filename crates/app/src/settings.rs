@@ -276,6 +276,66 @@ impl Reader<'_> {
     }
 }
 
+/// What an outfit is begun with; everything else stands at its usual value and is changed in the file.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Beginning {
+    /// The outfit's name.
+    pub name: String,
+    /// Home base, degrees north.
+    pub latitude: f64,
+    /// Home base, degrees east.
+    pub longitude: f64,
+    /// Home above the sea, m.
+    pub elevation_m: f64,
+    /// The outfit's clock, as the tz database spells it.
+    pub zone: String,
+    /// Crews, by how many hands each has; each drives a truck of its own.
+    pub crew_hands: Vec<u32>,
+}
+
+/// The first `outfit.toml`. What it says is checked by [`read_settings`], as every such file is.
+pub fn first_settings(words: &Beginning) -> String {
+    let mut text = format!(
+        "# What changes seldom. Everything that happens is in the book. docs/settings.md lists every word.\n\
+         name = {}\n\n[home]\nlatitude = {}\nlongitude = {}\nelevation_m = {}\nzone = {}\n\n\
+         [roads]\ndetour = 1.3          # road over straight line\nspeed_km_per_h = 60\n\n\
+         [flow]\nthreshold_kg_per_day = 1.0\ndays_running = 2\n",
+        toml_text(&words.name),
+        words.latitude,
+        words.longitude,
+        words.elevation_m,
+        toml_text(&words.zone),
+    );
+    for at in 1..=words.crew_hands.len() {
+        text.push_str(&format!(
+            "\n[[truck]]\nname = \"Truck {at}\"\ndeeps_empty = 120     # room on deck, in empty deep boxes\npayload_kg = 2300\n"
+        ));
+    }
+    for (at, hands) in words.crew_hands.iter().enumerate() {
+        let at = at + 1;
+        text.push_str(&format!(
+            "\n[[crew]]\nname = \"Pair {at}\"\nhands = {hands}\nleave = \"07:00\"\nshift_min = 600\nlongest_min = 720\n\
+             lunch_min = 30\ntruck = \"Truck {at}\"\n"
+        ));
+    }
+    text
+}
+
+/// A text as TOML writes it.
+fn toml_text(text: &str) -> String {
+    let mut out = String::from("\"");
+    for letter in text.chars() {
+        match letter {
+            '"' => out.push_str("\\\""),
+            '\\' => out.push_str("\\\\"),
+            letter if letter.is_control() => out.push(' '),
+            letter => out.push(letter),
+        }
+    }
+    out.push('"');
+    out
+}
+
 /// Reads and checks `outfit.toml`.
 ///
 /// # Errors

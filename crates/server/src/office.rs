@@ -120,13 +120,16 @@ impl Office {
     /// # Errors
     /// The settings' and the book's own.
     pub async fn open(desk: Desk, effort: Effort) -> Result<Arc<Self>, Vec<Trouble>> {
-        desk.settings()?;
-        let path = desk.folder().join(BOOK);
-        let store = SqliteStore::open(&path).await.map_err(|error| vec![error.into()])?;
+        let store = match desk.settings() {
+            Ok(_) => Some(open_book(&desk).await?),
+            // A folder with no outfit in it yet: the page leads to one, and nothing is made before that.
+            Err(troubles) if desk.folder().is_dir() && troubles.iter().any(|trouble| trouble.code == "CLI-003") => None,
+            Err(troubles) => return Err(troubles),
+        };
         let office = Arc::new(Self {
             desk,
             effort,
-            store: Mutex::new(Some(store)),
+            store: Mutex::new(store),
             read: RwLock::default(),
             newest: watch::Sender::new(None),
             other: Mutex::default(),
@@ -198,6 +201,29 @@ impl Office {
         let appended = self.with_store(async |store| store.append(entries).await).await?;
         self.catch_up().await?;
         Ok(appended)
+    }
+
+    /// Makes the outfit: writes its settings and begins its book.
+    ///
+    /// # Errors
+    /// `CLI-005` when there is one already; what is wrong with the settings; what the disk says.
+    pub(crate) async fn begin(&self, settings: &str) -> Outcome<()> {
+        let mut held = self.store.lock().await;
+        let file = self.desk.folder().join(SETTINGS);
+        if held.is_some() || file.exists() || self.desk.folder().join(BOOK).exists() {
+            return Err(Trouble::new(
+                "CLI-005",
+                "there is an outfit here already",
+                "nothing was touched; open the page anew",
+            )
+            .into());
+        }
+        outyard_app::settings::read_settings(SETTINGS, settings)?;
+        outyard_folder::write_whole(&file, settings.as_bytes())?;
+        *held = Some(open_book(&self.desk).await?);
+        drop(held);
+        self.news.send_modify(|_| ());
+        Ok(())
     }
 
     /// Reads what has arrived, and tells whoever listens.
@@ -353,6 +379,10 @@ impl Office {
             }
         }
     }
+}
+
+async fn open_book(desk: &Desk) -> Result<SqliteStore, Vec<Trouble>> {
+    SqliteStore::open(&desk.folder().join(BOOK)).await.map_err(|error| vec![error.into()])
 }
 
 fn not_yet() -> Problem {

@@ -67,6 +67,8 @@ pub const WHO: &[(&str, &str, &[Role])] = &[
     ("GET", "/api/v1/feeds/by/{token}/{feed}", ANYBODY),
     ("GET", "/api/v1/health", EVERYBODY),
     ("GET", "/api/v1/outfit", EVERYBODY),
+    ("POST", "/api/v1/outfit", ALONE),
+    ("POST", "/api/v1/import", ALONE),
     ("GET", "/api/v1/morning", WORKERS),
     ("GET", "/api/v1/runs", WORKERS),
     ("POST", "/api/v1/replan", ALONE),

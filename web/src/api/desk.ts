@@ -1,108 +1,90 @@
 import { deviceName, entryId } from '../shared/ids';
-import type { Day } from '../shared/days';
-import { eachDay } from '../shared/days';
-import { type Answered, ask, send } from './http';
-import type { Mark, Season } from './season';
-import type { Ahead, EntryLine, Gear, Morning, Outlook, Replan, SeasonAnswer, WhatIf, YardLine, YardPage } from './views';
+import { type Answered, type Refused, type Told, address, ask, get, getInner, getTold, post, postInner, send, told } from './http';
+import type {
+  Begin, BookPage, Code, Device, Doubt, Gear, ImportShown, Me, Mended, Morning, Otherwise, Outfit, Outlook, SeasonShown, TallyTold, WhatIf, YardLine, YardPage,
+} from './types';
+import type { components } from './schema';
 
 // The desk's questions; how the office spells them stands here and nowhere else.
 
-export const getMorning = (): Promise<Answered<Morning>> => ask('/morning');
-export const getYards = (): Promise<Answered<YardLine[]>> => ask('/yards');
-export const getYard = (yard: string): Promise<Answered<YardPage>> => ask(`/yards/${encodeURIComponent(yard)}`);
-export const getOutlook = (): Promise<Answered<Outlook[]>> => ask('/outlook');
-export const getGear = (): Promise<Answered<Gear>> => ask('/gear');
-export const getBook = (): Promise<Answered<EntryLine[]>> => ask('/book');
+export const getMorning = (on?: string): Promise<Answered<Told<Morning>>> => getTold('/api/v1/morning', { on });
+export const getOutfit = (): Promise<Answered<Outfit>> => getInner('/api/v1/outfit');
+export const getYards = (): Promise<Answered<YardLine[]>> => getInner('/api/v1/yards');
+export const getYard = (yard: string): Promise<Answered<YardPage>> => getInner('/api/v1/yards/{yard}', { yard });
+export const getOutlook = (yard: string): Promise<Answered<Outlook>> => getInner('/api/v1/outlook/{yard}', { yard });
+export const getGear = (): Promise<Answered<Gear>> => getInner('/api/v1/gear');
+export const getSeason = (): Promise<Answered<SeasonShown>> => getInner('/api/v1/season');
+export const getDoubts = (): Promise<Answered<Doubt[]>> => getInner('/api/v1/doubts');
 
-export interface Change {
-  rain: Day[];
-  crews_home: { crew: string; on: Day }[];
-  moves: { visit: string; on: Day; crew: string }[];
+export interface BookAsked {
+  search?: string;
+  yard?: string;
+  fact?: string;
+  cursor?: string;
+  limit?: string;
 }
 
-export const replan = (change: Partial<Change>): Promise<Answered<Replan>> => send('/replan', change);
+export const getBook = (asked: BookAsked): Promise<Answered<BookPage>> => get('/api/v1/book', { ...asked });
 
-export interface WhatIfAsked {
-  rain: Day[];
-  hands_more: number;
-  boxes_more: number;
-  put_down_by: string | null;
+type ReplanWords = components['schemas']['ReplanWords'];
+
+export const replan = (words: ReplanWords): Promise<Answered<Mended>> => postInner('/api/v1/replan', words);
+export const whatIf = (changes: Otherwise[]): Promise<Answered<WhatIf>> => postInner('/api/v1/what-if', { changes });
+export const strike = (entry: string): Promise<Answered<unknown>> => post('/api/v1/corrections/strike', { entry });
+export const tell = (tally: TallyTold): Promise<Answered<unknown>> => post('/api/v1/tally', tally);
+
+/** Settles two tallies: by one of them, by the book's own proposal, or by gear counted since. */
+export const settle = (yard: string, how: { entry?: string; gear?: Record<string, number> }): Promise<Answered<unknown>> =>
+  post('/api/v1/doubts/{yard}/settle', how, { yard });
+
+export const begin = (words: Begin): Promise<Answered<unknown>> => post('/api/v1/outfit', words);
+
+export interface ImportAsked {
+  what?: string;
+  yard?: string;
+  map?: string;
+  write?: boolean;
 }
 
-export const whatIf = (asked: WhatIfAsked): Promise<Answered<WhatIf>> => send('/what-if', asked);
+/** A workbook looked at, or taken in. */
+export const importFile = async (file: File, asked: ImportAsked): Promise<Answered<Told<ImportShown>>> => {
+  const where = address('/api/v1/import', { name: file.name, what: asked.what, yard: asked.yard, map: asked.map, write: asked.write ? 'true' : undefined });
+  return told(await ask(where, { method: 'POST', body: file, headers: { 'Content-Type': 'application/octet-stream' } }));
+};
 
-/** One entry of the desk, written as the phone writes its own. */
-export function write(fact: string, happened_on: Day, content: Record<string, unknown>): Promise<Answered<unknown>> {
+/** An entry of the desk, in the form of the book's lines, as the phone writes its own. */
+export function line(fact: string, happened_on: string, content: Record<string, unknown>): object {
   const device = localStorage.getItem('outyard-desk') ?? deviceName('desk');
   localStorage.setItem('outyard-desk', device);
-  const line = { format: 1, id: entryId(), device, author: 'office', happened_on, recorded_at: new Date().toISOString(), fact, with: content };
-  return send('/entries', { entries: [line] });
+  return { format: 1, id: entryId(), device, author: 'office', happened_on, recorded_at: new Date().toISOString(), fact, with: content };
 }
 
-export const settle = (yard: string, on: Day, entry: string | null): Promise<Answered<unknown>> => send('/settle', { yard, on, entry });
-
-export interface Device {
-  device: string;
-  name: string;
-  role: string;
-  last_seen: string | null;
+export async function write(lines: object[]): Promise<Answered<unknown>> {
+  const answer = await post('/api/v1/entries', { entries: lines as Record<string, never>[] });
+  const wrong = answer.ok ? answer.value.entries.find((one) => one.trouble)?.trouble : undefined;
+  if (!wrong) return answer;
+  const refused: Refused = { ok: false, why: `${wrong.cause}. ${wrong.remedy}`, code: wrong.code, troubles: [wrong], no_signal: false, shut_out: false };
+  return refused;
 }
 
-export const getDevices = (): Promise<Answered<Device[]>> => ask('/devices');
-export const revoke = (device: string): Promise<Answered<unknown>> => send(`/devices/${encodeURIComponent(device)}`, {}, 'DELETE');
-export const newCode = (role: string): Promise<Answered<{ code: string; svg: string; until: string }>> => send('/pair/codes', { role });
-export const login = (passphrase: string): Promise<Answered<unknown>> => send('/login', { passphrase });
+export const getMe = (): Promise<Answered<Me>> => get('/api/v1/me');
+export const getDevices = (): Promise<Answered<Device[]>> => get('/api/v1/devices');
+export const revoke = (device: string): Promise<Answered<unknown>> => send(address('/api/v1/devices/{device}', { device }), {}, 'DELETE');
+export const newCode = (role: string, name?: string, days?: number): Promise<Answered<Code>> =>
+  post('/api/v1/pair/codes', { role, ...(name && { name }), ...(days && { days }) });
+export const login = (passphrase: string): Promise<Answered<unknown>> => post('/api/v1/login', { passphrase });
 
-export async function getSeason(): Promise<Answered<Season>> {
-  const answer = await ask<SeasonAnswer>('/season');
-  return answer.ok ? { ok: true, value: drawn(answer.value) } : answer;
+/** Tells of every change until it is told to stop. */
+export function listen(heard: (news: { book: number; morning: number; mornings: number }) => void, lost: (away: boolean) => void): () => void {
+  const line = new EventSource('/api/v1/events');
+  line.addEventListener('news', (event) => {
+    lost(false);
+    heard(JSON.parse((event as MessageEvent<string>).data) as { book: number; morning: number; mornings: number });
+  });
+  line.addEventListener('error', () => lost(true));
+  return () => line.close();
 }
 
-/** The season as the board draws it. */
-export function drawn(answer: SeasonAnswer): Season {
-  const days = eachDay(answer.from, answer.to);
-  const gates = [...new Set(answer.work_weather.map((one) => one.needs))];
-  const deep = answer.boxes.find((one) => one.gear === 'deep') ?? answer.boxes[0];
-  return {
-    today: answer.today,
-    days,
-    gain: answer.gain_by_day.filter((one) => one.date >= answer.from && one.date <= answer.to),
-    weather: gates.map((needs) => {
-      const of_gate = answer.work_weather.filter((one) => one.needs === needs);
-      return {
-        name: of_gate[0]?.jobs.map((job) => job.replaceAll('-', ' ')).join(', ') ?? needs,
-        open: days.map((day) => of_gate.find((one) => one.date === day)?.share_open ?? null),
-      };
-    }),
-    boxes: (deep?.days ?? []).map(({ date, stock, short }) => ({ date, stock, short })),
-    first_short: deep?.first_short ?? null,
-    yards: answer.yards.map((yard) => ({
-      yard: yard.yard,
-      name: yard.name,
-      marks: [
-        ...yard.closed.map((closed): Mark => ({
-          sort: 'closed', clock: 'season', what: closed.jobs.map((job) => job.replaceAll('-', ' ')).join(', '), why: '', crew: '',
-          from: closed.on, best: closed.on, to: closed.on, visit: null,
-        })),
-        ...yard.brood.flatMap((running) =>
-          running.clocks
-            .filter((clock) => clock.best >= answer.from && clock.best <= answer.to)
-            .map((clock): Mark => ({
-              sort: 'clock', clock: 'brood', what: clock.name, why: `Counted from the put-down of ${running.put_down_on}; no weather moves it.`, crew: '',
-              from: clock.from, best: clock.best, to: clock.to ?? clock.best, visit: null,
-            })),
-        ),
-        ...yard.windows.map((window): Mark => ({
-          sort: window.planned ? 'planned' : 'due', clock: window.clock, what: window.what,
-          why: window.clock === 'fill' ? 'Moves with the flow.' : window.clock === 'brood' ? 'Stands fixed.' : 'Time of year.',
-          crew: window.crew ?? '', from: window.from, best: window.planned ?? window.best, to: window.to, visit: window.visit,
-        })),
-      ],
-    })),
-  };
-}
-
-export async function getSeasonBoxes(): Promise<Answered<Ahead[]>> {
-  const answer = await ask<SeasonAnswer>('/season');
-  return answer.ok ? { ok: true, value: answer.value.boxes } : answer;
-}
+/** A table of what is on the screen, for a spreadsheet. */
+export const tableHref = (table: string, as: 'csv' | 'xlsx'): string => `/api/v1/tables/${table}.${as}`;
+export const FEEDS = { calendar: '/api/v1/feeds/visits.ics', track: '/api/v1/feeds/runs.gpx', map: '/api/v1/feeds/map.geojson' } as const;

@@ -1,3 +1,5 @@
+import { desk } from './state.svelte';
+
 /** Whole money, as the pages of the office say it: thousands apart, no cents. */
 export function money(cents: number): string {
   const whole = Math.round(Math.abs(cents) / 100);
@@ -7,9 +9,8 @@ export function money(cents: number): string {
 
 /** With its sign, for what a change costs or saves. */
 export function change(cents: number): string {
-  const text = money(cents);
-  if (Math.round(Math.abs(cents) / 100) === 0) return 'nothing';
-  return cents > 0 ? `${text} more` : `${money(-cents)} less`;
+  if (Math.round(Math.abs(cents) / 100) === 0) return desk.say('d.nothing');
+  return cents > 0 ? desk.say('d.costs_more', { money: money(cents) }) : desk.say('d.costs_less', { money: money(-cents) });
 }
 
 /** One decimal, no more than it is worth. */

@@ -1,5 +1,5 @@
 import { type DBSchema, type IDBPDatabase, openDB } from 'idb';
-import type { Pack } from './model';
+import type { Pack } from '../api/types';
 import type { Draft } from './tally';
 
 /** An entry as the book writes it in a line; see `book::wire`. */
@@ -25,11 +25,14 @@ export interface Waiting {
 }
 
 interface Shelves extends DBSchema {
-  pack: { key: string; value: Pack };
+  pack: { key: string; value: KeptPack };
   outbox: { key: string; value: Waiting; indexes: { state: string } };
   drafts: { key: string; value: Draft };
   photos: { key: string; value: { hash: string; bytes: Blob; sent: boolean } };
 }
+
+/** What a phone holds before it drives off, and when it was fetched by this phone's clock. */
+export type KeptPack = Pack & { fetched_at: string };
 
 /** The phone's store: the pack, what waits to be sent, drafts and photos. */
 export type Store = IDBPDatabase<Shelves>;

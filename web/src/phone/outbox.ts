@@ -2,7 +2,7 @@ import { type Line, type SmallShelf, type Store, settle, waiting } from './keep'
 
 /** What the server says of a batch. */
 export type Answer =
-  | { kind: 'taken'; contested: string[]; refused: { id: string; why: string }[] }
+  | { kind: 'taken'; refused: { id: string; why: string }[] }
   /** No way to the server, or it could not answer now: try again. */
   | { kind: 'later' }
   /** This phone is not let in. */
@@ -42,7 +42,7 @@ export async function flush(store: Store, small: SmallShelf, send: Send): Promis
         await settle(store, small, { ...entry, state: 'refused', why: refusal.why });
       } else {
         result.sent += 1;
-        await settle(store, small, { ...entry, state: 'sent', contested: answer.contested.includes(entry.id) });
+        await settle(store, small, { ...entry, state: 'sent' });
       }
     }
     // A store so full that nothing could be settled would send the same batch for ever.

@@ -1,19 +1,20 @@
-import { type Answered, fetchPack, fileFor, sendLines, whoAmI } from '../api/phone';
+import { type Answered, contested, fetchPack, fileFor, sendLines, whoAmI } from '../api/phone';
+import type { Pack, Run, Stop, YardLine } from '../api/types';
 import { localToday } from '../shared/days';
 import { deviceName, entryId } from '../shared/ids';
 import { type Language, type Say, type Words, languageOf, loadWords, sayCode, speaker } from '../words';
-import { type Kept, type Line, type Store, type Waiting, everything, keepEntry, onSmallShelf, openStore } from './keep';
-import type { Pack, PackRun, PackStop, PackYard } from './model';
+import { type Kept, type KeptPack, type Line, type Store, type Waiting, everything, keepEntry, onSmallShelf, openStore, settle } from './keep';
 import { flush } from './outbox';
-import { type Draft, draftOf, emptyDraft, tallyOf } from './tally';
+import { type Draft, boxOf, draftOf, emptyDraft, tallyOf } from './tally';
 
 const TELL_AGAIN_MS = 5_000;
+const ASK_AGAIN_MS = 2_500;
 
 /** Everything the phone's screens share. */
 class Phone {
   language = $state<Language>('en');
   words = $state<Words | null>(null);
-  pack = $state<Pack | null>(null);
+  pack = $state<KeptPack | null>(null);
   entries = $state<Waiting[]>([]);
   small = $state<Set<string>>(new Set());
   drafts = $state<Record<string, Draft>>({});
@@ -96,8 +97,8 @@ class Phone {
       if (me.device) this.#setDevice(me.device);
       const answer: Answered<Pack> = await fetchPack();
       if (answer.ok) {
-        this.pack = answer.value;
-        await this.#store?.put('pack', $state.snapshot(answer.value) as Pack, 'day');
+        this.pack = { ...answer.value, fetched_at: new Date().toISOString() };
+        await this.#store?.put('pack', $state.snapshot(this.pack) as KeptPack, 'day');
         this.shut_out = false;
         this.signal = true;
         await navigator.storage?.persist?.();
@@ -113,16 +114,16 @@ class Phone {
     }
   }
 
-  get runs(): PackRun[] {
+  get runs(): Run[] {
     return this.pack?.runs ?? [];
   }
 
   get day(): string {
-    return this.pack?.day ?? localToday();
+    return this.pack?.date ?? localToday();
   }
 
   /** The run of this phone's crew: today's, or the next one there is. */
-  get run(): PackRun | null {
+  get run(): Run | null {
     const mine = this.runs.filter((run) => run.crew === this.crew);
     return mine.find((run) => run.date >= this.day) ?? null;
   }
@@ -131,11 +132,15 @@ class Phone {
     return [...new Set(this.runs.map((run) => run.crew))].sort();
   }
 
-  yard(name: string): PackYard | null {
-    return this.pack?.yards.find((yard) => yard.yard === name) ?? null;
+  get yards(): YardLine[] {
+    return this.pack?.yards.map(({ stands }) => stands) ?? [];
   }
 
-  stop(visit: string): { run: PackRun; stop: PackStop } | null {
+  yard(name: string): YardLine | null {
+    return this.yards.find((yard) => yard.yard === name) ?? null;
+  }
+
+  stop(visit: string): { run: Run; stop: Stop } | null {
     for (const run of this.runs) {
       const stop = run.stops.find((one) => one.visit === visit);
       if (stop) return { run, stop };
@@ -143,7 +148,7 @@ class Phone {
     return null;
   }
 
-  stopAt(yard: string): { run: PackRun; stop: PackStop } | null {
+  stopAt(yard: string): { run: Run; stop: Stop } | null {
     const run = this.run;
     const stop = run?.stops.find((one) => one.yard === yard);
     return run && stop ? { run, stop } : null;
@@ -166,7 +171,7 @@ class Phone {
     const known = this.drafts[key];
     if (known) return known;
     const planned = this.stop(key);
-    if (planned) return draftOf(planned.run, planned.stop);
+    if (planned) return draftOf(planned.run, planned.stop, this.pack?.gear ?? []);
     return emptyDraft(key.split('/')[0] ?? key, this.day);
   }
 
@@ -182,13 +187,54 @@ class Phone {
 
   /** Writes the tally of a visit; the answer says whether the phone holds it. */
   async close(draft: Draft): Promise<{ kept: Kept; id: string }> {
-    const line = this.#line('visit-closed', draft.day, tallyOf($state.snapshot(draft) as Draft));
+    // Gear comes off the truck only where the book knows that it was loaded; otherwise it comes from the shed.
+    const run = this.runs.find((one) => one.date === draft.day && one.truck === draft.truck);
+    const plain = { ...($state.snapshot(draft) as Draft), truck: run && this.told('truck-loaded', run) ? draft.truck : null };
+    const line = this.#line('visit-closed', draft.day, tallyOf(plain));
     const kept = await this.#write(line);
     if (kept !== 'lost') {
       delete this.drafts[draft.key];
       await this.#store?.delete('drafts', draft.key).catch(() => undefined);
     }
     return { kept, id: line.id };
+  }
+
+  /** What stays in yards goes onto the truck in the book too, by the names the shed knows. */
+  #shed(lines: { gear: string; comes_home: boolean }[], count: (gear: string) => number): Record<string, number> {
+    const sum: Record<string, number> = {};
+    for (const line of lines.filter((one) => !one.comes_home)) {
+      const name = this.pack?.gear.find((rule) => rule.gear === line.gear)?.counts_as ?? line.gear;
+      sum[name] = (sum[name] ?? 0) + count(line.gear);
+    }
+    return Object.fromEntries(Object.entries(sum).filter(([, n]) => n > 0));
+  }
+
+  /** Whether this phone wrote down that the truck of a run was loaded, or came home. */
+  told(fact: 'truck-loaded' | 'truck-home', run: Run): Waiting | null {
+    return this.entries.find((entry) => entry.line.fact === fact && entry.line.with['truck'] === run.truck && entry.line.happened_on === run.date) ?? null;
+  }
+
+  /** What should be left on the truck by this phone's own tallies. */
+  leftOn(run: Run): Record<string, number> {
+    const left = this.#shed(run.load, (gear) => run.load.find((line) => line.gear === gear)?.load ?? 0);
+    const used = this.entries.filter((entry) => entry.line.fact === 'visit-closed' && entry.line.happened_on === run.date && entry.line.with['truck'] === run.truck);
+    for (const entry of used) {
+      for (const part of ['boxes_on', 'boxes_left', 'gear_put'] as const) {
+        for (const [gear, count] of Object.entries((entry.line.with[part] ?? {}) as Record<string, number>)) if (gear in left) left[gear] = Math.max(0, (left[gear] ?? 0) - count);
+      }
+    }
+    return left;
+  }
+
+  loadTruck(run: Run): Promise<Kept> {
+    const gear = this.#shed(run.load, (code) => run.load.find((line) => line.gear === code)?.load ?? 0);
+    return this.#write(this.#line('truck-loaded', run.date, { truck: run.truck, gear }));
+  }
+
+  truckHome(run: Run, to_shed: Record<string, number>, full_boxes: number): Promise<Kept> {
+    const some = Object.fromEntries(Object.entries(to_shed).filter(([, count]) => count > 0));
+    const box = boxOf(this.pack?.gear ?? []);
+    return this.#write(this.#line('truck-home', run.date, { truck: run.truck, to_shed: some, ...(full_boxes > 0 && { to_hot_room: { [box]: full_boxes } }) }));
   }
 
   async strike(id: string): Promise<void> {
@@ -246,11 +292,27 @@ class Phone {
         if (sent.sent + sent.refused > 0) this.signal = true;
         else if (sent.left > 0 && !sent.shut_out) this.signal = false;
         if (sent.left === 0) await this.#sendPhotos(store);
+        if (sent.sent > 0) this.#lookForDoubts(store);
       });
     } finally {
       await this.look();
       this.sending = false;
     }
+  }
+
+  /** The office works out whether a visit has two tallies now; asked until it has, for a while. */
+  #lookForDoubts(store: Store, tries = 12): void {
+    window.setTimeout(async () => {
+      const doubted = await contested();
+      if (doubted === null) {
+        if (tries > 0) this.#lookForDoubts(store, tries - 1);
+        return;
+      }
+      for (const entry of this.entries.filter((one) => one.state === 'sent' && doubted.includes(one.id) !== (one.contested ?? false))) {
+        await settle(store, localStorage, { ...($state.snapshot(entry) as Waiting), contested: doubted.includes(entry.id) });
+      }
+      await this.look();
+    }, ASK_AGAIN_MS);
   }
 
   async #sendPhotos(store: Store): Promise<void> {

@@ -1,9 +1,15 @@
 import { type Counts, without } from '../shared/kinds';
-import type { PackRun, PackStop } from './model';
+import type { Outfit, Run, Stop } from '../api/types';
 
-/** Gear that stands under one name in the book, whatever the load list calls it. */
-const BOXES: readonly string[] = ['third', 'box', 'deep', 'full-box'];
+export type GearRule = Outfit['gear'][number];
+
+/** The box as the book counts it, where no rule says otherwise. */
 const BOX = 'deep';
+
+/** The box of the shed that the load list's own names stand for. */
+export function boxOf(gear: readonly GearRule[]): string {
+  return gear.find((rule) => rule.holds_deeps > 0)?.counts_as ?? BOX;
+}
 
 export interface JobDraft {
   job: string;
@@ -21,6 +27,8 @@ export interface Odd {
 /** A tally while it is being written; kept on the phone with every tap. */
 export interface Draft {
   key: string;
+  /** The box of the shed, as the book spells it. */
+  box: string;
   visit: string | null;
   yard: string;
   day: string;
@@ -45,11 +53,14 @@ export interface Draft {
 export const NOTHING_ODD: Odd = { dead: 0, queenless: 0, swarmed: 0, weak: 0 };
 
 /** The draft of a stop: everything as planned, so that closing it as it was planned is one tap. */
-export function draftOf(run: PackRun, stop: PackStop): Draft {
+export function draftOf(run: Run, stop: Stop, gear: readonly GearRule[]): Draft {
+  const box = boxOf(gear);
+  const names = new Set(gear.filter((rule) => rule.counts_as === box).map((rule) => rule.gear).concat(box));
   const stays = stop.gear.filter((line) => !line.comes_home);
-  const boxes = stays.filter((line) => BOXES.includes(line.gear) && line.gear !== 'full-box');
+  const boxes = stays.filter((line) => names.has(line.gear));
   return {
     key: stop.visit,
+    box,
     visit: stop.visit,
     yard: stop.yard,
     day: run.date,
@@ -61,7 +72,7 @@ export function draftOf(run: PackRun, stop: PackStop): Draft {
     boxes_left: 0,
     loose_used: 0,
     gear_put: Object.fromEntries(
-      stays.filter((line) => !BOXES.includes(line.gear) && line.needed > 0).map((line) => [line.gear, line.needed]),
+      stays.filter((line) => !names.has(line.gear) && line.needed > 0).map((line) => [line.gear, line.needed]),
     ),
     gear_taken: {},
     fullness: null,
@@ -78,6 +89,7 @@ export function draftOf(run: PackRun, stop: PackStop): Draft {
 export function emptyDraft(yard: string, day: string): Draft {
   return {
     key: `${yard}/${day}`,
+    box: BOX,
     visit: null,
     yard,
     day,
@@ -119,7 +131,7 @@ export function tallyOf(draft: Draft): Record<string, unknown> {
   const odd = someOf({ ...draft.odd });
   put('odd', odd, Object.keys(odd).length === 0);
   for (const name of ['boxes_on', 'boxes_off', 'boxes_left', 'loose_used'] as const) {
-    put(name, { [BOX]: draft[name] }, draft[name] === 0);
+    put(name, { [draft.box]: draft[name] }, draft[name] === 0);
   }
   for (const name of ['gear_put', 'gear_taken'] as const) {
     const gear = someOf(draft[name]);

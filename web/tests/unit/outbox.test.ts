@@ -27,7 +27,7 @@ const line = (yard: string): Line => ({
   format: 1, id: entryId(), device: 'phone-a', author: 'Ada', happened_on: '2026-07-03', recorded_at: new Date().toISOString(),
   fact: 'visit-closed', with: { yard },
 });
-const taken = (): Answer => ({ kind: 'taken', contested: [], refused: [] });
+const taken = (): Answer => ({ kind: 'taken', refused: [] });
 
 /** A book that takes each name once, as the server does. */
 function book() {
@@ -72,7 +72,7 @@ it('keeps what is refused, with the reason, and does not send it again', async (
   const bad = line('nowhere');
   await keepEntry(store, small, bad);
   await keepEntry(store, small, line('7'));
-  const sent = await flush(store, small, async () => ({ kind: 'taken', contested: [], refused: [{ id: bad.id, why: 'no such yard' }] }));
+  const sent = await flush(store, small, async () => ({ kind: 'taken', refused: [{ id: bad.id, why: 'no such yard' }] }));
   expect(sent).toMatchObject({ sent: 1, refused: 1 });
   expect((await everything(store, small)).find((one) => one.id === bad.id)).toMatchObject({ state: 'refused', why: 'no such yard' });
   expect(await waiting(store, small)).toEqual([]);

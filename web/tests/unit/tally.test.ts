@@ -1,24 +1,25 @@
 import { expect, it } from 'vitest';
 import { draftOf, leftOf, tallyOf } from '../../src/phone/tally';
-import type { PackRun, PackStop } from '../../src/phone/model';
+import type { Run, Stop } from '../../src/api/types';
 
 const line = (gear: string, needed: number, comes_home = false) => ({ gear, said: gear, needed, load: needed, weight_kg: 0, comes_home });
-const stop: PackStop = {
-  visit: '7/single-down-blow/2026-06-29', yard: '7', arrive: '09:00', start: '09:00', end: '11:39', work_min: 159,
+const gear = ['deep', 'third', 'box'].map((one) => ({ gear: one, counts_as: 'deep', holds_deeps: 1, said: one, weight_kg: 0 }));
+const stop: Stop = {
+  visit: '7/single-down-blow/2026-06-29', yard: '7', name: '', gate: '', wet_road: false, landowner: '', latitude: null, longitude: null, a_day_more_cents: 0, arrive: '09:00', start: '09:00', end: '11:39', work_min: 159,
   jobs: [
-    { job: 'single-down-blow', name: '', does: '', counts: { double: 26 }, reason: '' },
-    { job: 'brood-lift', name: '', does: '', counts: { split: 6 }, reason: '' },
+    { job: 'single-down-blow', name: '', does: '', colonies: '', counts: { double: 26 }, clock: 'season', reason: '' },
+    { job: 'brood-lift', name: '', does: '', colonies: '', counts: { split: 6 }, clock: 'season', reason: '' },
   ],
   gear: [line('excluder', 32), line('third', 32), line('blower', 1, true)],
   open_from: null, open_to: null, weather: '', starts: [],
 };
-const run: PackRun = {
-  date: '2026-07-03', crew: 'A', hands: 2, truck: 'red', leave: '08:35', home: '18:40', lunch: null, stops: [stop], load: [],
+const run: Run = {
+  date: '2026-07-03', crew: 'A', hands: 2, truck: 'red', leave: '08:35', home: '18:40', lunch: null, away_min: 0, drive_min: 0, road_km: 0, gate_left_min: null, home_load: [], stops: [stop], load: [],
   deck_places: 0, deck_places_max: 120, weight_kg: 0, payload_kg: 0, full_boxes_home_max: 62, cautions: [],
 };
 
 it('closes a visit as planned without a tap (scene S1: 26 doubles, 6 splits, 32 thirds, 32 excluders)', () => {
-  expect(tallyOf(draftOf(run, stop))).toEqual({
+  expect(tallyOf(draftOf(run, stop, gear))).toEqual({
     yard: '7',
     visit: '7/single-down-blow/2026-06-29',
     jobs: [
@@ -33,7 +34,7 @@ it('closes a visit as planned without a tap (scene S1: 26 doubles, 6 splits, 32 
 });
 
 it('says what was left undone and what was odd', () => {
-  const draft = draftOf(run, stop);
+  const draft = draftOf(run, stop, gear);
   draft.jobs[0]!.done.double = 24;
   draft.odd.dead = 1;
   draft.boxes_on = 30;
@@ -50,7 +51,7 @@ it('says what was left undone and what was odd', () => {
 });
 
 it('leaves the plan alone when the draft is changed', () => {
-  const draft = draftOf(run, stop);
+  const draft = draftOf(run, stop, gear);
   draft.jobs[0]!.done.double = 0;
   expect(stop.jobs[0]!.counts.double).toBe(26);
   expect(tallyOf(draft)['jobs']).toContainEqual({ job: 'single-down-blow', done: {}, undone: { double: 26 } });

@@ -34,7 +34,12 @@ pub struct EntryView {
 
 /// What an entry tells, in a line.
 pub fn told_in_words(entry: &Entry) -> String {
-    match &entry.fact {
+    fact_in_words(&entry.fact)
+}
+
+/// What a fact tells, in a line.
+pub fn fact_in_words(fact: &Fact) -> String {
+    match fact {
         Fact::VisitClosed(tally) => {
             let jobs: Vec<String> = tally.jobs.iter().map(|line| format!("{} {}", line.job, line.done)).collect();
             format!("visit closed: {}", jobs.join("; "))
@@ -44,6 +49,7 @@ pub fn told_in_words(entry: &Entry) -> String {
         Fact::Correction { of, instead: Some(fact) } => format!("corrects {of}: {}", fact.name()),
         Fact::SeriesKept(series) => format!("{} {}, {} readings", series.what, series.source, series.rows),
         Fact::Note { text, .. } => text.clone(),
+        Fact::YardKept(kept) => format!("yard {} {}", kept.yard, kept.name).trim_end().to_owned(),
         fact => fact.name().replace('-', " "),
     }
 }

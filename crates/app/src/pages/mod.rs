@@ -3,6 +3,7 @@
 
 pub mod book;
 pub mod gear;
+pub mod import;
 pub mod outfit;
 pub mod pack;
 pub mod season;

@@ -145,6 +145,8 @@ pub struct OutfitView {
     pub gear: Vec<GearRuleView>,
     /// Kinds of colony.
     pub kinds: Vec<KindView>,
+    /// Plants whose bloom is reckoned, by their codes.
+    pub plants: Vec<String>,
     /// Days runs are planned for.
     pub plan_days: usize,
     /// Days the season is looked ahead.
@@ -267,6 +269,7 @@ pub fn outfit_view(situation: &Situation) -> OutfitView {
         jobs: jobs.jobs.values().map(|job| job_rule_view(jobs, job)).collect(),
         gear: gear_rule_views(jobs),
         kinds: kind_views(),
+        plants: situation.plants.plants().iter().map(|plant| plant.code.as_str().to_owned()).collect(),
         plan_days: settings.outlook.plan_days,
         season_days: settings.outlook.days,
         yards: outfit.kept_yards().count(),

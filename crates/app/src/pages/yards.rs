@@ -36,6 +36,8 @@ pub struct YardLine {
     pub wet_road: bool,
     /// Owner of the land.
     pub landowner: String,
+    /// Plants round it, by their codes.
+    pub forage: Vec<String>,
     /// Colonies by kind.
     pub colonies: BTreeMap<String, u32>,
     /// Colonies, in words.
@@ -169,6 +171,7 @@ pub fn yard_line(id: &YardId, yard: &Yard) -> YardLine {
         gate: yard.kept.gate.clone(),
         wet_road: yard.kept.wet_road,
         landowner: yard.kept.landowner.clone(),
+        forage: yard.kept.forage.iter().map(|forage| forage.plant.clone()).collect(),
         colonies: by_kind(&yard.colonies),
         said: yard.colonies.to_string(),
         counted_on: told(yard.counted_on),

@@ -1,6 +1,5 @@
 //! Taking in a workbook as people keep it: a proposal, a look at it, a yes, and entries.
 
-use std::collections::BTreeMap;
 use std::fs;
 use std::io::{self, BufRead, IsTerminal, Read, Write};
 use std::path::Path;
@@ -10,12 +9,13 @@ use outyard_app::intake::workbook::against::{Against, against};
 use outyard_app::intake::workbook::grid::{Grid, column_letters};
 use outyard_app::intake::workbook::mapping::{lay_habits, lay_over, read_mapping, write_mapping};
 use outyard_app::intake::workbook::propose::{DOUBTFUL_BELOW, SheetMapping, Wishes, propose};
-use outyard_app::intake::workbook::take::{Known, Taken, take_in};
+use outyard_app::intake::workbook::take::Taken;
 use outyard_app::intake::workbook::values::Habits;
+use outyard_app::pages::import::take_for;
 use outyard_app::ports::Store;
 use outyard_app::situation::Situation;
 use outyard_base::trouble::Spot;
-use outyard_base::{Note, Trouble, YardId};
+use outyard_base::{Note, Trouble};
 use outyard_book::{Entry, Fact};
 use outyard_folder::{Desk, read_file, write_whole};
 use outyard_tables::read::read_workbook;
@@ -44,7 +44,7 @@ pub(crate) fn import(words: &ImportWords, desk: &Desk, as_json: bool) -> Answer 
         write_whole(file, write_mapping(&name, &sheets).as_bytes())?;
     }
     let head = proposal_page(&sheets);
-    let taken = match taken(&name, &situation, &grids, &sheets) {
+    let taken = match take_for(&situation, &name, &grids, &sheets) {
         Ok(taken) => taken,
         Err(faults) => {
             // Whoever must put faults right wants to see which column was taken for which.
@@ -143,25 +143,6 @@ fn mapped(words: &ImportWords, situation: &Situation, grids: &[Grid]) -> Result<
         }
     }
     Ok(sheets)
-}
-
-fn taken(name: &str, situation: &Situation, grids: &[Grid], sheets: &[SheetMapping]) -> Result<Taken, Vec<Trouble>> {
-    let yards: BTreeMap<YardId, String> =
-        situation.outfit.kept_yards().map(|(yard, known)| (yard.clone(), known.kept.name.clone())).collect();
-    let stations =
-        situation.stations.iter().map(|station| (station.name.clone(), (station.place, station.elevation))).collect();
-    let scales = situation.scales.iter().map(|scale| (scale.name.clone(), scale.yard.clone())).collect();
-    let known = Known {
-        yards: &yards,
-        jobs: &situation.jobs,
-        plants: &situation.plants,
-        today: situation.today,
-        zone: &situation.settings.zone,
-        home: (situation.settings.home, situation.settings.home_elevation),
-        stations: &stations,
-        scales: &scales,
-    };
-    take_in(name, grids, sheets, &known)
 }
 
 fn sheet_said(sheet: &SheetMapping) -> String {

@@ -10,7 +10,7 @@ use outyard_app::intake::scale_file::read_scale_file;
 use outyard_app::intake::table::ColumnMap;
 use outyard_app::intake::weather_file::read_weather;
 use outyard_app::intake::yards_file::{YardRow, read_yards};
-use outyard_app::settings::read_settings;
+use outyard_app::settings::{Beginning, first_settings, read_settings};
 use outyard_app::situation::{FORECAST, SCALE, Situation, WEATHER};
 use outyard_base::ids::in_reading_order;
 use outyard_base::range::day_month;
@@ -51,7 +51,14 @@ pub(crate) fn new(words: &NewWords) -> Answer {
             "choose another folder; nothing was touched",
         )));
     }
-    let text = settings_text(words);
+    let text = first_settings(&Beginning {
+        name: words.name.clone(),
+        latitude: words.latitude,
+        longitude: words.longitude,
+        elevation_m: words.elevation_m,
+        zone: words.zone.clone(),
+        crew_hands: vec![2],
+    });
     let file = words.folder.join(SETTINGS).display().to_string();
     read_settings(&file, &text)?;
     make_folder(&words.folder)?;
@@ -65,38 +72,6 @@ pub(crate) fn new(words: &NewWords) -> Answer {
         words.name
     );
     Ok(Reply::new(page, json!({ "folder": folder.to_string(), "name": words.name })))
-}
-
-fn settings_text(words: &NewWords) -> String {
-    let quote = |text: &str| toml_text(text);
-    format!(
-        "# What changes seldom. Everything that happens is in the book. docs/settings.md lists every word.\n\
-         name = {}\n\n[home]\nlatitude = {}\nlongitude = {}\nelevation_m = {}\nzone = {}\n\n\
-         [roads]\ndetour = 1.3          # road over straight line\nspeed_km_per_h = 60\n\n\
-         [flow]\nthreshold_kg_per_day = 1.0\ndays_running = 2\n\n\
-         [[truck]]\nname = \"Truck 1\"\ndeeps_empty = 120     # room on deck, in empty deep boxes\npayload_kg = 2300\n\n\
-         [[crew]]\nname = \"Pair 1\"\nhands = 2\nleave = \"07:00\"\nshift_min = 600\nlongest_min = 720\nlunch_min = 30\ntruck = \"Truck 1\"\n",
-        quote(&words.name),
-        words.latitude,
-        words.longitude,
-        words.elevation_m,
-        quote(&words.zone),
-    )
-}
-
-/// A text as TOML writes it.
-fn toml_text(text: &str) -> String {
-    let mut out = String::from("\"");
-    for letter in text.chars() {
-        match letter {
-            '"' => out.push_str("\\\""),
-            '\\' => out.push_str("\\\\"),
-            letter if letter.is_control() => out.push(' '),
-            letter => out.push(letter),
-        }
-    }
-    out.push('"');
-    out
 }
 
 /// The day the demo stands at unless told otherwise: the third of July, when the flow has just begun.

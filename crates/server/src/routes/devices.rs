@@ -11,7 +11,7 @@ use crate::door::Door;
 use crate::problem::{Outcome, Problem, Refusals};
 
 /// All that are let in, the newest first.
-#[utoipa::path(get, path = "/api/v1/devices", tag = "door",
+#[utoipa::path(get, path = "/api/v1/devices", operation_id = "devices", tag = "door",
     responses((status = 200, description = "the devices", body = Vec<DeviceView>), Refusals))]
 pub(crate) async fn list(Extension(door): Extension<Arc<Door>>) -> Outcome<Json<Vec<DeviceView>>> {
     Ok(Json(door.accounts().devices().await?))

@@ -41,7 +41,7 @@ pub(crate) struct FeedLinkMade {
 }
 
 /// All secret addresses, without their secrets.
-#[utoipa::path(get, path = "/api/v1/feeds/links", tag = "feeds",
+#[utoipa::path(get, path = "/api/v1/feeds/links", operation_id = "feed_links", tag = "feeds",
     responses((status = 200, description = "the links", body = Vec<FeedLinkView>), Refusals))]
 pub(crate) async fn list(Extension(door): Extension<Arc<Door>>) -> Outcome<Json<Vec<FeedLinkView>>> {
     Ok(Json(door.accounts().feed_links().await?))

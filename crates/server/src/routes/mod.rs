@@ -11,6 +11,7 @@ mod feed_links;
 mod feeds;
 mod files;
 mod gear;
+mod import;
 mod login;
 mod morning;
 mod outfit;
@@ -18,6 +19,7 @@ mod pack;
 mod pairing;
 mod replan;
 mod season;
+mod setup;
 mod tables;
 mod tally;
 mod what_if;
@@ -30,13 +32,13 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use outyard_base::Note;
 use serde::{Deserialize, Serialize};
-use utoipa::openapi::{InfoBuilder, OpenApiBuilder};
+use utoipa::openapi::{ComponentsBuilder, InfoBuilder, OpenApiBuilder};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::office::{Morning, Office};
-use crate::problem::Problem;
+use crate::problem::{Problem, ProblemView, SpotView, TroubleView};
 
 /// All routes with their description.
 pub(crate) fn all() -> OpenApiRouter<Arc<Office>> {
@@ -45,7 +47,13 @@ pub(crate) fn all() -> OpenApiRouter<Arc<Office>> {
         .version("1")
         .description(Some("The outfit over HTTP. Weights in kg, money in cents, days as year-month-day."))
         .build();
-    OpenApiRouter::with_openapi(OpenApiBuilder::new().info(info).build())
+    // Refusals are named by every route and described once.
+    let refusals = ComponentsBuilder::new()
+        .schema_from::<ProblemView>()
+        .schema_from::<TroubleView>()
+        .schema_from::<SpotView>()
+        .build();
+    OpenApiRouter::with_openapi(OpenApiBuilder::new().info(info).components(Some(refusals)).build())
         .routes(routes!(about::about))
         .routes(routes!(login::me))
         .routes(routes!(login::login))
@@ -59,7 +67,8 @@ pub(crate) fn all() -> OpenApiRouter<Arc<Office>> {
         .routes(routes!(feed_links::read))
         .routes(routes!(about::health))
         .routes(routes!(about::open_api))
-        .routes(routes!(outfit::outfit))
+        .routes(routes!(outfit::outfit, setup::begin))
+        .routes(routes!(import::import))
         .routes(routes!(morning::morning))
         .routes(routes!(morning::runs))
         .routes(routes!(replan::replan))

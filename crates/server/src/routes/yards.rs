@@ -14,7 +14,7 @@ use crate::office::Office;
 use crate::problem::{Asked, Outcome, Refusals, read_word};
 
 /// All yards, with what stands there.
-#[utoipa::path(get, path = "/api/v1/yards", tag = "yards", params(OnDay),
+#[utoipa::path(get, path = "/api/v1/yards", operation_id = "yards", tag = "yards", params(OnDay),
     responses((status = 200, description = "the yards", body = Answer<Vec<YardLine>>),
         (status = 304, description = "as it was"), Refusals))]
 pub(crate) async fn list(

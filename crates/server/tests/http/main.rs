@@ -32,6 +32,27 @@ fn the_committed_description_is_the_codes_own() {
 }
 
 #[test]
+fn the_description_names_each_operation_once_and_refers_to_nothing_that_is_missing() {
+    let text = outyard_server::open_api();
+    let api: Value = serde_json::from_str(&text).unwrap();
+    let mut names: Vec<&str> = api["paths"]
+        .as_object()
+        .unwrap()
+        .values()
+        .flat_map(|verbs| verbs.as_object().unwrap().values())
+        .map(|operation| operation["operationId"].as_str().unwrap())
+        .collect();
+    names.sort_unstable();
+    let all = names.len();
+    names.dedup();
+    assert_eq!(names.len(), all, "{names:?}");
+    for part in text.split("\"#/components/schemas/").skip(1) {
+        let name = part.split('"').next().unwrap();
+        assert!(api["components"]["schemas"].get(name).is_some(), "{name}");
+    }
+}
+
+#[test]
 fn the_table_of_who_may_names_every_route_and_no_other() {
     let api: Value = serde_json::from_str(&outyard_server::open_api()).unwrap();
     let mut described: Vec<(String, String)> = Vec::new();
