@@ -1,6 +1,6 @@
 //! Changes a plan of 45 yards in many ways, mends it in a tenth of a second, and prints how much dearer the mended plan is than one made anew in a second.
 //!
-//! `OUTYARD_BENCH=folder cargo run --release -p outyard-runs --example changes -- [changes] [tries] [name ...]`
+//! `OUTYARD_BENCH=folder cargo run --release -p outyard-runs --example changes -- [changes] [tries] [first seed] [name ...]`
 //!
 //! The kinds of change follow each other: a day of rain, a crew at home for a day, a truck three hours late, a tally that differs, a yard moved to
 //! another place, a visit moved to another day by hand. Two sums are compared, each with its own plan made anew: *free*, where changing what was
@@ -28,25 +28,32 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut words = std::env::args().skip(1);
     let changes: u64 = words.next().map_or(Ok(36), |word| word.parse())?;
     let tries: u64 = words.next().map_or(Ok(8_000), |word| word.parse())?;
+    let first: u64 = words.next().map_or(Ok(0), |word| word.parse())?;
     let names: Vec<String> = words.collect();
     let Some(folder) = std::env::var_os("OUTYARD_BENCH") else {
         return Err("set OUTYARD_BENCH to the folder of the bench instances".into());
     };
     for name in NAMES.iter().filter(|name| names.is_empty() || names.iter().any(|wanted| wanted == *name)) {
         let problem = bench_reader::read(&Path::new(&folder).join(format!("{name}.json")))?;
-        all_changes(name, &problem, changes, tries)?;
+        all_changes(name, &problem, first..first + changes, tries)?;
     }
     Ok(())
 }
 
 #[expect(clippy::print_stdout, reason = "an example prints its figures for reading")]
-fn all_changes(name: &str, problem: &RunProblem, changes: u64, tries: u64) -> Result<(), Box<dyn Error>> {
+fn all_changes(
+    name: &str,
+    problem: &RunProblem,
+    seeds: std::ops::Range<u64>,
+    tries: u64,
+) -> Result<(), Box<dyn Error>> {
+    let changes = seeds.end - seeds.start;
     let plan = solve(problem, &ANEW, 0, None, &|| false);
     let same: Vec<Option<usize>> = (0..problem.visit_count()).map(Some).collect();
     for (words, change) in [("free", Cents::ZERO), ("told", Cents(2_000))] {
         let price = ChangeCost { day: change, crew: Cents(change.0 / 2) };
         let (mut above, mut seconds) = (Vec::new(), Vec::new());
-        for seed in 0..changes {
+        for seed in seeds.clone() {
             let (changed, what) = changed(problem, &plan, seed)?;
             let begun = processor_seconds();
             let mended = replan(problem, &plan, &changed, &same, price, &Effort { tries }, seed, &|| false);

@@ -57,7 +57,7 @@ pub(crate) fn work(desk: &Desk, words: &PlanWords) -> Result<(Situation, Worked)
 }
 
 /// Tries of one planning when something is priced.
-const WORTH_EFFORT: Effort = Effort { tries: 3_000 };
+const WORTH_EFFORT: Effort = Effort { tries: 1_000 };
 
 /// The morning with how good its plan is.
 #[derive(Serialize)]
