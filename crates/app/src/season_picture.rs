@@ -1,18 +1,20 @@
 //! The season of one yard as plain data to draw: gain with its range, room and honey, brood clocks and fill clock.
 //!
-//! Days are counted from `first`, so that whoever draws needs no calendar but that one date. Room and honey are those of the
-//! hand sum (the one a pencil can check): room is the boxes counted plus the upper box as it hatches, honey is what was
-//! gained since the put-down or the last look, never more than the room.
+//! Days are counted from `first`, so that whoever draws needs no calendar but that one date. Room and honey are those of a
+//! colony of the kind there is most of, followed through the ensemble ([`crate::due::Stack`]). Beside it stands the hand sum
+//! (the one a pencil can check): room is the boxes counted plus the upper box as it hatches, honey is what was gained since
+//! the put-down or the last look, never more than the room.
 
 use jiff::civil::Date;
 use outyard_base::days::{days_from, plus_days};
 use outyard_base::{DateRange, Range, YardId};
+use outyard_season::colony::ColonyRules;
 use outyard_season::colony::kinds::Standing;
 use outyard_season::fill::{FillState, HATCH_DAYS, Room, fill_dates};
 use outyard_trade::{ClockStart, Kind, dated_marks};
 use serde::Serialize;
 
-use crate::due::{PutDown, YardToday};
+use crate::due::{AboveOn, Followed, PutDown, YardToday, colony_rules};
 use crate::seasons::YardAhead;
 use crate::situation::Situation;
 use crate::views::RangeView;
@@ -83,6 +85,17 @@ pub struct ClockBar {
     pub to: Option<i64>,
 }
 
+/// Room and honey above the excluder of one colony by the hand sum.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct HandPicture {
+    /// Room day by day, kg.
+    pub room_kg: Vec<DayValue>,
+    /// Honey so far, and the likely honey ahead if there were room, kg.
+    pub held_kg: Vec<DayValue>,
+    /// When the room is full.
+    pub full: DayDates,
+}
+
 /// One put-down: its boxes and its clocks.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct PutDownPicture {
@@ -90,14 +103,16 @@ pub struct PutDownPicture {
     pub colonies: String,
     /// Day 0.
     pub day0: i64,
-    /// Room above the excluder of one colony, day by day, kg.
+    /// Room above the excluder of one colony, day by day, kg: cells brood does not take; the likely one ahead.
     pub room_kg: Vec<DayValue>,
     /// Honey above it so far, kg.
     pub held_kg: Vec<DayValue>,
-    /// Honey above it ahead, if nobody comes and there were room, kg.
+    /// Honey above it ahead, if nobody comes, kg.
     pub held_ahead_kg: Vec<DayRange>,
-    /// When the room is full.
+    /// When there is no more room above.
     pub full: DayDates,
+    /// The same by hand.
+    pub by_hand: HandPicture,
     /// Marks of the brood clock.
     pub clocks: Vec<ClockBar>,
 }
@@ -151,7 +166,14 @@ impl Days {
 }
 
 /// The picture of a yard.
-pub fn season_picture(situation: &Situation, id: &YardId, yard: &YardToday, ahead: &YardAhead) -> SeasonPicture {
+pub fn season_picture(
+    situation: &Situation,
+    id: &YardId,
+    yard: &YardToday,
+    ahead: &YardAhead,
+    stacks: &[Followed],
+) -> SeasonPicture {
+    let rules = colony_rules(&situation.jobs);
     let today = situation.today;
     let rounds = &yard.put_downs[yard.put_downs.len().saturating_sub(ROUNDS_DRAWN)..];
     let back = rounds.iter().map(|round| days_from(round.day0, today) + 3).max().unwrap_or(0).max(DAYS_BACK);
@@ -195,7 +217,12 @@ pub fn season_picture(situation: &Situation, id: &YardId, yard: &YardToday, ahea
             .collect(),
         put_downs: rounds
             .iter()
-            .map(|round| put_down_picture(round, yard, ahead, today, &days, (supers_kg, deep_kg)))
+            .filter_map(|round| {
+                let hand = by_hand(round, yard, ahead, today, &days, (supers_kg, deep_kg));
+                let of_round = |one: &&Followed| one.stack.day0 == Some(round.day0);
+                let stack = stacks.iter().filter(of_round).max_by_key(|one| one.stack.colonies)?;
+                Some(put_down_picture(round, stack, ahead, &rules, &days, hand))
+            })
             .collect(),
     }
 }
@@ -210,14 +237,60 @@ fn by_day(today: i64, last: i64, values: impl Fn(usize) -> Vec<f64>) -> Vec<DayR
         .collect()
 }
 
+/// One put-down as the colony model has it.
 fn put_down_picture(
+    round: &PutDown,
+    one: &Followed,
+    ahead: &YardAhead,
+    rules: &ColonyRules,
+    days: &Days,
+    by_hand: HandPicture,
+) -> PutDownPicture {
+    let today = days.of(ahead.season.first);
+    let span = usize::try_from(days.last - today).unwrap_or(0);
+    let members = one.stack.ahead_above(&ahead.season, rules, span);
+    let drawn = |value: fn(&AboveOn) -> f64| {
+        by_day(today, days.last, |day| members.iter().filter_map(|member| member.get(day).map(value)).collect())
+    };
+    let so_far = |value: fn(&AboveOn) -> f64| {
+        let mornings = one.stack.mornings.iter().filter(|above| above.on >= round.day0);
+        mornings.map(|above| DayValue { day: days.of(above.on), value: value(above) }).collect::<Vec<_>>()
+    };
+    let mut room_kg = so_far(|above| above.room_kg);
+    room_kg.pop();
+    room_kg
+        .extend(drawn(|above| above.room_kg).into_iter().map(|day| DayValue { day: day.day, value: day.value.likely }));
+    PutDownPicture {
+        colonies: round.colonies.to_string(),
+        day0: days.of(round.day0),
+        room_kg,
+        held_kg: so_far(|above| above.held_kg),
+        held_ahead_kg: drawn(|above| above.held_kg),
+        full: days.dates(&one.ahead.full),
+        by_hand,
+        clocks: dated_marks(ClockStart::ExcluderUnderBrood, round.day0)
+            .iter()
+            .filter(|dated| MARKS_DRAWN.contains(&dated.mark.code))
+            .map(|dated| ClockBar {
+                code: dated.mark.code,
+                name: dated.mark.name,
+                from: days.of(dated.from),
+                best: days.of(dated.best),
+                to: dated.to.map(|to| days.of(to)),
+            })
+            .collect(),
+    }
+}
+
+/// One put-down by the hand sum.
+fn by_hand(
     round: &PutDown,
     yard: &YardToday,
     ahead: &YardAhead,
     today: Date,
     days: &Days,
     (supers_kg, deep_kg): (f64, f64),
-) -> PutDownPicture {
+) -> HandPicture {
     // The kind there is most of stands for the round.
     let kind = round.colonies.iter().max_by_key(|(_, count)| *count).map_or(Kind::Double, |(kind, _)| kind);
     let share = Standing::usual(kind).adults / Standing::usual(Kind::Double).adults;
@@ -247,26 +320,14 @@ fn put_down_picture(
         .collect();
     #[expect(clippy::cast_precision_loss, reason = "days of one season")]
     let now = FillState { day: days_from(round.day0, today).max(0) as f64, held_kg: held };
-    PutDownPicture {
-        colonies: round.colonies.to_string(),
-        day0: days.of(round.day0),
+    let ahead_kg =
+        by_day(days.of(today), days.last, |day| sums.iter().filter_map(|member| member.get(day).copied()).collect());
+    held_kg.pop();
+    held_kg.extend(ahead_kg.into_iter().map(|day| DayValue { day: day.day, value: day.value.likely }));
+    HandPicture {
         room_kg: (days.of(round.day0)..=days.last).map(|day| DayValue { day, value: room_on(day) }).collect(),
         held_kg,
-        held_ahead_kg: by_day(days.of(today), days.last, |day| {
-            sums.iter().filter_map(|member| member.get(day).copied()).collect()
-        }),
         full: days.dates(&fill_dates(&room, now, today, &gains)),
-        clocks: dated_marks(ClockStart::ExcluderUnderBrood, round.day0)
-            .iter()
-            .filter(|dated| MARKS_DRAWN.contains(&dated.mark.code))
-            .map(|dated| ClockBar {
-                code: dated.mark.code,
-                name: dated.mark.name,
-                from: days.of(dated.from),
-                best: days.of(dated.best),
-                to: dated.to.map(|to| days.of(to)),
-            })
-            .collect(),
     }
 }
 
@@ -315,7 +376,8 @@ mod tests {
         let mut with_put_down = 0;
         for (id, ahead) in &found.seasons {
             let yard = &found.yards[id];
-            let picture = season_picture(&situation, id, yard, ahead);
+            let stacks = &found.stacks[id];
+            let picture = season_picture(&situation, id, yard, ahead, stacks);
             let first: Date = picture.first.parse().unwrap();
             assert_eq!(plus_days(first, picture.today), situation.today);
             assert!(picture.seen_kg_per_day.iter().all(|night| (0..picture.today).contains(&night.day)));
@@ -332,19 +394,31 @@ mod tests {
                 let days: Vec<(&str, i64)> =
                     drawn.clocks.iter().map(|clock| (clock.code, clock.best - drawn.day0)).collect();
                 assert!(days.contains(&("egg-test", 4)) && days.contains(&("workers-out", 22)), "{days:?}");
-                let (start, end) = (drawn.room_kg[0].value, drawn.room_kg.last().unwrap().value);
+                let hand = &drawn.by_hand;
+                let (start, end) = (hand.room_kg[0].value, hand.room_kg.last().unwrap().value);
                 assert!(end >= start && end - start <= situation.jobs.worth.full_deep_kg.get() + 1e-9);
-                let room_on = |day: i64| drawn.room_kg.iter().find(|room| room.day == day).unwrap().value;
-                assert!(drawn.held_kg.iter().all(|held| held.value <= room_on(held.day) + 1e-9));
+                let value_on = |values: &[DayValue], day: i64| values.iter().find(|one| one.day == day).unwrap().value;
+                let so_far = hand.held_kg.iter().filter(|held| held.day <= picture.today);
+                assert!(so_far.clone().count() > 0);
+                assert!(so_far.clone().all(|held| held.value <= value_on(&hand.room_kg, held.day) + 1e-9));
+                // By hand full on the day on which half the members' honey has caught up with the room, give or take a day.
+                if let Some(likely) = hand.full.likely.filter(|day| *day > picture.today && *day + 2 <= picture.last) {
+                    let (held, room) = (value_on(&hand.held_kg, likely + 2), value_on(&hand.room_kg, likely + 2));
+                    assert!(held > room - 1.0, "{id}: {drawn:?}");
+                }
+                // The colony of the picture is that of the outlook: this morning's honey, and the same full day.
+                let of_round = stacks.iter().filter(|one| one.stack.day0 == Some(round.day0));
+                let one = of_round.max_by_key(|one| one.stack.colonies).unwrap();
                 let now = drawn.held_kg.last().unwrap();
                 assert_eq!(now.day, picture.today);
+                assert!((now.value - one.stack.colony.honey_above_kg()).abs() < 1e-9);
                 assert!((drawn.held_ahead_kg[0].value.likely - now.value).abs() < 1e-9);
-                // Full on the day on which half the members' honey has caught up with the room, give or take a day.
-                if let Some(likely) = drawn.full.likely.filter(|day| *day > picture.today && *day + 2 <= picture.last) {
-                    let held_on =
-                        |day: i64| drawn.held_ahead_kg.iter().find(|held| held.day == day).unwrap().value.likely;
-                    assert!(held_on(likely + 2) > room_on(likely + 2) - 1.0, "{id}: {drawn:?}");
-                }
+                assert_eq!(drawn.full.likely, day(one.ahead.full.likely));
+                // Ahead the room never shrinks with nobody coming (brood hatches, comb is drawn), days follow each other, and
+                // nobody holds more than the room but by what lies in it as nectar.
+                assert!(drawn.room_kg.windows(2).all(|pair| pair[0].day + 1 == pair[1].day));
+                let all_room = drawn.room_kg.iter().map(|room| room.value).fold(0.0, f64::max);
+                assert!(drawn.held_ahead_kg.iter().all(|held| held.value.high <= all_room + 1e-6), "{id}: {drawn:?}");
             }
         }
         assert!(with_put_down >= 5, "{with_put_down} put-downs drawn");

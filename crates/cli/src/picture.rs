@@ -1,11 +1,11 @@
 //! The season of a yard as a picture: gain with its range, room and honey, clocks; 900 by 600.
 //!
 //! Colours are those of Okabe & Ito 2008 (`[OkabeIto2008]`), told apart by the colour-blind and in glare. What they say is said a
-//! second time by shape, so that a grey print reads the same: ribbons are light, likely lines thick, room is dashed, seen nights
-//! are dots, brood clocks are full bars, the fill clock is a framed one with a diamond.
+//! second time by shape, so that a grey print reads the same: ribbons are light, likely lines thick, room is dashed, the hand sum
+//! is dotted and thin, seen nights are dots, brood clocks are full bars, the fill clock is a framed one with a diamond.
 
 use jiff::civil::Date;
-use outyard_app::season_picture::{BloomBar, DayDates, DayRange, PutDownPicture, SeasonPicture};
+use outyard_app::season_picture::{BloomBar, DayDates, DayRange, DayValue, PutDownPicture, SeasonPicture};
 use outyard_base::days::plus_days;
 use outyard_base::range::day_month;
 use plotters::coord::Shift;
@@ -32,6 +32,8 @@ const EDGES: (i32, i32) = (118, 884);
 const GAIN: (i32, i32) = (84, 268);
 const ROOM: (i32, i32) = (296, 414);
 const CLOCKS: (i32, i32) = (432, 566);
+/// Width of a letter of the small print, more or less.
+const LETTER_WIDE: i32 = 7;
 /// Most plants that get a bar.
 const PLANTS_DRAWN: usize = 4;
 
@@ -62,7 +64,8 @@ fn draw_on(root: &Root<'_>, season: &SeasonPicture) -> Drawn {
     let room_most = season
         .put_downs
         .iter()
-        .flat_map(|round| round.room_kg.iter().map(|day| day.value).chain(round.held_kg.iter().map(|day| day.value)))
+        .flat_map(|round| [&round.room_kg, &round.held_kg, &round.by_hand.room_kg])
+        .flat_map(|days| days.iter().map(|day| day.value))
         .fold(20.0, f64::max);
     let room = panel(root, season, ROOM, (0.0, (room_most * 1.25 / 10.0).ceil() * 10.0));
     grid(root, season, &room, ROOM, "kg a colony", "room and honey above the excluder")?;
@@ -115,16 +118,21 @@ fn head(root: &Root<'_>, season: &SeasonPicture) -> Drawn {
     };
     let here = label("night seen", 112)?;
     root.draw(&Circle::new((here + 14, middle), 3, INK.filled()))?;
-    let here = label("gain, likely and 8 in 10", 196)?;
+    let here = label("gain, 8 in 10", 132)?;
     root.draw(&Rectangle::new([(here, top), (here + 28, bottom)], SKY.mix(0.45).filled()))?;
     root.draw(&PathElement::new(vec![(here, middle), (here + 28, middle)], BLUE.stroke_width(3)))?;
-    let here = label("honey, likely and 8 in 10", 204)?;
+    let here = label("honey, 8 in 10", 140)?;
     root.draw(&Rectangle::new([(here, top), (here + 28, bottom)], ORANGE.mix(0.45).filled()))?;
     root.draw(&PathElement::new(vec![(here, middle), (here + 28, middle)], VERMILLION.stroke_width(3)))?;
     let here = label("room", 80)?;
     for dash in [0, 11, 22] {
         let points = vec![(here + dash, middle), (here + dash + 7, middle)];
         root.draw(&PathElement::new(points, GREEN.stroke_width(3)))?;
+    }
+    let here = label("by hand", 94)?;
+    for dot in 0..5 {
+        let points = vec![(here + 6 * dot, middle), (here + 6 * dot + 2, middle)];
+        root.draw(&PathElement::new(points, INK.stroke_width(1)))?;
     }
     let here = label("brood clock, fixed", 158)?;
     root.draw(&Rectangle::new([(here, top + 2), (here + 28, bottom - 2)], GREEN.filled()))?;
@@ -215,7 +223,9 @@ fn draw_gain(root: &Root<'_>, panel: &Panel<'_>, season: &SeasonPicture) -> Draw
         let x = panel.map_coordinate(&(at(likely), 0.0)).0;
         root.draw(&PathElement::new(vec![(x, top), (x, top + 14)], BLUE.stroke_width(3)))?;
         let words = format!("flow {words} {}", range_words(season, dates));
-        let stands = if x > i32::midpoint(EDGES.0, EDGES.1) { HPos::Right } else { HPos::Left };
+        // To the right of its day as long as it fits there: to the left it would run across this morning's line.
+        let wide = i32::try_from(words.len()).unwrap_or(0) * LETTER_WIDE;
+        let stands = if x + 5 + wide > EDGES.1 { HPos::Right } else { HPos::Left };
         let beside = if matches!(stands, HPos::Right) { x - 5 } else { x + 5 };
         text(root, &words, (beside, top), 13, (stands, VPos::Top))?;
     }
@@ -242,6 +252,8 @@ fn draw_room(root: &Root<'_>, panel: &Panel<'_>, season: &SeasonPicture) -> Draw
         return text(root, "no colony is put down yet", middle, 15, (HPos::Center, VPos::Center));
     };
     ribbon(panel, &round.held_ahead_kg, ORANGE, VERMILLION)?;
+    dotted(panel, &round.by_hand.held_kg)?;
+    dotted(panel, &round.by_hand.room_kg)?;
     let held: Vec<(f64, f64)> = round.held_kg.iter().map(|day| (at(day.day), within(day.value))).collect();
     panel.draw(&PathElement::new(held, VERMILLION.stroke_width(3)))?;
     let room: Vec<(f64, f64)> = round.room_kg.iter().map(|day| (at(day.day), within(day.value))).collect();
@@ -251,6 +263,20 @@ fn draw_room(root: &Root<'_>, panel: &Panel<'_>, season: &SeasonPicture) -> Draw
     let words =
         format!("{} put down {}; full {}", round.colonies, said(season, round.day0), range_words(season, &round.full));
     text(root, &words, (EDGES.1, ROOM.0 - 4), 14, (HPos::Right, VPos::Bottom))
+}
+
+/// A thin dotted line: what a pencil would have.
+fn dotted(panel: &Panel<'_>, days: &[DayValue]) -> Drawn {
+    let values = panel.get_y_range();
+    let points: Vec<(f64, f64)> = days
+        .iter()
+        .filter(|day| day.value <= values.end)
+        .map(|day| (at(day.day), day.value.max(values.start)))
+        .collect();
+    for dot in DashedLineSeries::new(points, 2, 4, INK.stroke_width(1)) {
+        panel.draw(&dot)?;
+    }
+    Ok(())
 }
 
 /// One row for each plant and two for each put-down: brood clock and fill clock.
@@ -351,7 +377,7 @@ fn today_line(root: &Root<'_>, season: &SeasonPicture, panel: &Panel<'_>) -> Dra
 #[cfg(test)]
 mod tests {
     use super::*;
-    use outyard_app::season_picture::{ClockBar, DayValue};
+    use outyard_app::season_picture::{ClockBar, HandPicture};
     use outyard_app::views::RangeView;
 
     fn dates(early: i64, likely: i64, late: i64) -> DayDates {
@@ -384,6 +410,11 @@ mod tests {
                 held_kg: vec![DayValue { day: 8, value: 0.0 }, DayValue { day: 10, value: 3.5 }],
                 held_ahead_kg: (10..=40).map(|day| range(day, 3.5 + 1.5 * at(day - 10))).collect(),
                 full: dates(24, 27, 31),
+                by_hand: HandPicture {
+                    room_kg: (8..=40).map(|day| DayValue { day, value: 26.0 + at((day - 8).min(21)) }).collect(),
+                    held_kg: (8..=40).map(|day| DayValue { day, value: 1.4 * at(day - 8) }).collect(),
+                    full: dates(25, 28, 32),
+                },
                 clocks: vec![
                     ClockBar { code: "egg-test", name: "egg test", from: 12, best: 12, to: None },
                     ClockBar { code: "cell-look", name: "look for queen cells", from: 15, best: 16, to: Some(17) },
@@ -445,9 +476,10 @@ mod tests {
                 "Yard 7, Mill: the season on 3 Jul",
                 "nights: its own scale",
                 "night seen",
-                "gain, likely and 8 in 10",
-                "honey, likely and 8 in 10",
+                "gain, 8 in 10",
+                "honey, 8 in 10",
                 "room",
+                "by hand",
                 "brood clock, fixed",
                 "boxes full, moves",
                 "-1",

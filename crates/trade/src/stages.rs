@@ -97,6 +97,19 @@ mod tests {
         assert_eq!([3, 2, 1, 0].map(emergency_virgin_day), [10, 11, 12, 13]);
     }
 
+    // Trade facts 1.1 (3+5+13 and 3+6+12 days of a worker; ranges of Winston 1987, from memory): egg days, earliest and usual age
+    // at capping, and the range of emergence in whole days.
+    #[test]
+    fn stages_are_those_of_the_published_table() {
+        for (stages, egg, capped, emerges, range) in
+            [(WORKER, 3, (8, 9), 21, (19, 22)), (DRONE, 3, (9, 10), 24, (23, 26)), (QUEEN, 3, (7, 8), 16, (15, 17))]
+        {
+            assert_eq!((stages.egg_days, stages.emerges_age), (egg, emerges));
+            assert_eq!((stages.capped_age_earliest, stages.capped_age), capped);
+            assert_eq!((stages.emerges_earliest, stages.emerges_latest), range);
+        }
+    }
+
     #[test]
     fn stages_come_in_order() {
         for stages in [WORKER, DRONE, QUEEN] {

@@ -14,7 +14,7 @@ mod waiting;
 
 pub use bundle::{DueVisit, Follow, due_visits, follow_ups};
 pub use chores::{Chore, ChoreInput, ClockSort, Window, chores};
-pub use stack::{Followed, Stack, StackInput, StandsBy, colony_rules, follow, stacks};
+pub use stack::{AboveOn, Followed, Stack, StackInput, StandsBy, colony_rules, follow, stacks};
 pub use waiting::{WaitingCurve, mean_curve};
 
 use std::collections::BTreeMap;

@@ -73,6 +73,8 @@ pub struct Stack {
     pub colony: Colony,
     /// What that rests on, and of which day it is.
     pub stands_by: (StandsBy, Date),
+    /// One of them above the excluder on each morning since that day, this one the last.
+    pub mornings: Vec<AboveOn>,
     /// What the next visit does to one of them.
     pub relief: Relief,
     /// What may be wrong with them besides.
@@ -103,6 +105,28 @@ impl Stack {
         let gains: Vec<Vec<f64>> =
             season.gain.iter().map(|gains| gains.iter().map(|gain| gain * share).collect()).collect();
         Some(fill_dates(&self.room, now, today, &gains))
+    }
+}
+
+impl Stack {
+    /// One of them above the excluder with nobody coming, in each member on each morning from this one on.
+    pub fn ahead_above(&self, season: &YardSeason, rules: &ColonyRules, days: usize) -> Vec<Vec<AboveOn>> {
+        let morning = |ahead: usize| plus_days(season.first, i64::try_from(ahead).expect("days of one outlook"));
+        (season.gain.iter().enumerate())
+            .map(|(member, gains)| {
+                let mut colony = self.colony;
+                let flight = season.flight_h.get(member);
+                let days = days.min(gains.len());
+                let mut above = vec![AboveOn::of(season.first, &colony, rules)];
+                for (ahead, gain_kg) in gains.iter().enumerate().take(days) {
+                    let flight_h = flight.map_or(rules.adults.usual_flight_h, |hours| hours[ahead]);
+                    let day = ForageDay::of_gain(*gain_kg, flight_h, morning(ahead), season.south, rules);
+                    colony.step(&day, rules);
+                    above.push(AboveOn::of(morning(ahead + 1), &colony, rules));
+                }
+                above
+            })
+            .collect()
     }
 }
 
@@ -194,7 +218,7 @@ fn stack(
 ) -> Stack {
     let day0 = round.map(|round| round.day0);
     let start = day0.map_or_else(|| stands_since(input), |day0| (StandsBy::PutDown, day0));
-    let (colony, stands_by) = standing(input, kind, day0, start, deeps, f64::from(sharing.max(1)));
+    let (colony, stands_by, mornings) = standing(input, kind, day0, start, deeps, f64::from(sharing.max(1)));
     let deep_kg = input.jobs.worth.full_deep_kg.get();
     let upper = if kind == Kind::Double { 1.0 } else { LIFTED_SHARE };
     let open_check = day0.filter(|day0| kind == Kind::Double && queen_unchecked(input.yard, *day0, input.today));
@@ -206,6 +230,7 @@ fn stack(
         room: Room { super_kg: deeps * deep_kg, upper_box_kg: deep_kg * upper, hatch_days: HATCH_DAYS },
         colony,
         stands_by,
+        mornings,
         relief: relief(kind, day0),
         risks: Risks {
             queen_above: if open_check.is_some() { input.queens_missed } else { 0.0 },
@@ -240,7 +265,26 @@ fn stands_since(input: &StackInput<'_>) -> (StandsBy, Date) {
     }
 }
 
-/// One colony this morning, carried forward from the day its usual standing holds for.
+/// A colony above the excluder on the morning of one day.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AboveOn {
+    /// The day.
+    pub on: Date,
+    /// Honey there or to be, kg.
+    pub held_kg: f64,
+    /// Honey the drawn cells that brood does not take would hold, kg.
+    pub room_kg: f64,
+}
+
+impl AboveOn {
+    /// How a colony stands on a morning.
+    pub fn of(on: Date, colony: &Colony, rules: &ColonyRules) -> Self {
+        let open = (colony.comb.above - colony.above.brood_cells()).max(0.0);
+        Self { on, held_kg: colony.honey_above_kg(), room_kg: open * rules.stores.honey_per_cell_kg }
+    }
+}
+
+/// One colony this morning, carried forward from the day its usual standing holds for, with every morning on the way.
 fn standing(
     input: &StackInput<'_>,
     kind: Kind,
@@ -248,7 +292,7 @@ fn standing(
     (by, since): (StandsBy, Date),
     deeps_now: f64,
     sharing: f64,
-) -> (Colony, (StandsBy, Date)) {
+) -> (Colony, (StandsBy, Date), Vec<AboveOn>) {
     let (rules, season, today) = (input.rules, input.season, input.today);
     let mut stands_by = (by, since);
     let moved = |on: Date| input.yard.boxes_moved.iter().filter(move |moved| moved.on == on);
@@ -264,6 +308,7 @@ fn standing(
         (Some(_), _) => colony.lift_brood(LIFTED_SHARE),
     }
     let seen = input.yard.fullness.filter(|(on, _)| *on > since && *on <= today);
+    let mut mornings = Vec::new();
     for date in each_day(since, today) {
         if let Some((on, share)) = seen.filter(|(on, _)| *on == date) {
             colony.seen_full(share.get(), rules);
@@ -275,6 +320,7 @@ fn standing(
                 colony.add_boxes(BoxDepth::Deep, FrameCount::Ten, boxes.on_deeps / sharing, true);
             }
         }
+        mornings.push(AboveOn::of(date, &colony, rules));
         if date < today {
             let gain_kg = season.seen_on(date).unwrap_or(0.0);
             let day = ForageDay::of_gain(gain_kg, rules.adults.usual_flight_h, date, season.south, rules);
@@ -283,7 +329,7 @@ fn standing(
     }
     // A swarm that may have left was not seen to leave: the morning's own risk begins here.
     colony.unswarmed = 1.0;
-    (colony, stands_by)
+    (colony, stands_by, mornings)
 }
 
 /// Follows the stacks of many yards through the days ahead, all of them at once.

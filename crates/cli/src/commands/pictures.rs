@@ -14,7 +14,7 @@ use crate::reply::Reply;
 pub(crate) fn season(words: &PictureWords, desk: &Desk) -> Result<Reply, Vec<Trouble>> {
     let waiting = Waiting::new("looking at weather and scales");
     let situation = desk.situation()?;
-    let Found { seasons, yards, notes, .. } = find_due(&situation, situation.settings.outlook.plan_days)?;
+    let Found { seasons, yards, stacks, notes, .. } = find_due(&situation, situation.settings.outlook.plan_days)?;
     drop(waiting);
     super::plan::find_yard(&situation, &words.yard)?;
     let Some(ahead) = seasons.get(&words.yard) else {
@@ -24,7 +24,7 @@ pub(crate) fn season(words: &PictureWords, desk: &Desk) -> Result<Reply, Vec<Tro
             "import the yard with its latitude and longitude",
         )]);
     };
-    let season = season_picture(&situation, &words.yard, &yards[&words.yard], ahead);
+    let season = season_picture(&situation, &words.yard, &yards[&words.yard], ahead, &stacks[&words.yard]);
     let name = words.file.display().to_string();
     write_whole(&words.file, picture::draw(&season).as_bytes())?;
     let page = format!("The season of yard {} is drawn in {name}\n", words.yard);
