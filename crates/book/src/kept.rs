@@ -24,7 +24,7 @@ use jiff::civil::Date;
 
 use crate::entry::{Entry, EntryId};
 use crate::fact::{Fact, Tally};
-use crate::law::{Stands, What, stand};
+use crate::law::{Stands, stand};
 use crate::ledger::{Carried, days_of_trips};
 use crate::outfit::{FoldRules, Outfit, fold_on, listed_from};
 
@@ -188,7 +188,7 @@ impl Kept {
         let after = stands.happenings.len().checked_sub(open_least.max(rules.listed_least + 1))?;
         let wished = stands.happenings.get(after)?.on;
         let days = Days::of(open, &stands);
-        let cut = days.cut_at_or_before(wished, &stands);
+        let cut = days.cut_at_or_before(wished, open, &stands);
         if stands.happenings.first().is_none_or(|first| first.on >= cut) {
             return None;
         }
@@ -284,7 +284,7 @@ impl Days {
     }
 
     /// The latest day not after the wished one at which nothing reaches over.
-    fn cut_at_or_before(&self, wished: Date, stands: &Stands<'_>) -> Date {
+    fn cut_at_or_before(&self, wished: Date, open: &[&Entry], stands: &Stands<'_>) -> Date {
         let mut spans: Vec<(Date, Date)> = days_of_trips(stands);
         spans.extend(stands.conflicts.iter().flat_map(|conflict| {
             let days = conflict.tallies.iter().chain(&conflict.settled_before).filter_map(|id| self.0.get(id));
@@ -295,20 +295,13 @@ impl Days {
             let span = by_key.entry(key).or_insert((day, day));
             *span = (span.0.min(day), span.1.max(day));
         };
-        for happening in &stands.happenings {
-            match happening.what {
-                What::Tally(tally) => keys_of_tally(tally).for_each(|key| span(key, happening.on)),
-                What::Fact(fact) => mentions(fact).into_iter().for_each(|key| span(key, happening.on)),
-            }
-        }
-        for (day, tally) in stands.doubtful.values() {
-            keys_of_tally(tally).for_each(|key| span(key, *day));
-        }
-        for settlement in &stands.settlements {
-            for one in [settlement.entry].iter().chain(&settlement.overruled).chain(&settlement.tallies) {
-                if let Some(day) = self.0.get(one) {
-                    span(of_id(settlement.entry), *day);
-                }
+        // By every entry, those that do not count now among them: a strike struck out brings them back. What is never
+        // summed up belongs to the last of days.
+        for entry in open {
+            let day = self.0.get(&entry.id).copied().unwrap_or(Date::MAX);
+            span(of_id(entry.id), day);
+            for mentioned in mentions(&entry.fact) {
+                span(mentioned, day);
             }
         }
         spans.extend(by_key.into_values().filter(|(first, last)| first < last));
