@@ -120,6 +120,18 @@ pub fn choose(
     let mut plans = vec![on_paper, solve(problem, &half, seed.wrapping_add(1), None, stop)];
     // A day with fewer hours takes no plan the whole day would not: the careful plan is sound here too.
     plans.extend(careful(problem, gates).map(|careful| solve(&careful, &half, seed, None, stop)));
+    fared(members, problem, plans)
+}
+
+/// How one plan fares, as [`choose`] tells of the one it takes.
+pub fn fare(members: &[RunProblem], problem: &RunProblem, plan: Plan) -> (Plan, Option<Ahead>) {
+    if members.is_empty() || problem.visit_count() == 0 {
+        return (plan, None);
+    }
+    fared(members, problem, vec![plan])
+}
+
+fn fared(members: &[RunProblem], problem: &RunProblem, mut plans: Vec<Plan>) -> (Plan, Option<Ahead>) {
     let count = plans.len();
     let thumb = best_over(members, &[nearest_due_first(problem)]);
     let (best, mut fared) = best_over(members, &plans).expect("there are plans");

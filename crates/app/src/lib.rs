@@ -28,6 +28,7 @@ pub mod settings;
 pub mod situation;
 pub mod standing;
 pub mod tally;
+pub mod told;
 pub mod views;
 pub mod work_out;
 

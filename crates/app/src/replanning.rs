@@ -5,21 +5,17 @@ use jiff::civil::Date;
 use outyard_base::days::days_from;
 use outyard_base::{Cents, Trouble};
 use outyard_book::{Outfit, Yard};
-use outyard_runs::problem::{Gate, RunParts};
-use outyard_runs::replan::{ChangeCost, Replanned};
+use outyard_runs::problem::RunParts;
+use outyard_runs::replan::{Replanned, Slide};
 use outyard_runs::{Effort, RunProblem, replan};
 use outyard_trade::clocks::{ClockStart, DatedMark, dated_marks};
 use serde::Serialize;
 
 use crate::plan::{Planned, day_of};
 use crate::situation::Situation;
+use crate::told::{CHANGES, hold_to};
 use crate::views::{RunView, run_views};
 use crate::work_out::{WorkOrder, Worked, checked, problem_of};
-
-/// What it is worth not to send a crew on another day than it was told. Assumed.
-const OTHER_DAY: Cents = Cents(2_000);
-/// What it is worth not to send another crew than was told. Assumed.
-const OTHER_CREW: Cents = Cents(1_000);
 
 /// A visit that is wanted on a day, by a crew.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -83,7 +79,7 @@ pub fn mend(
         &before.planned.plan,
         &new.problem,
         &same,
-        ChangeCost { day: OTHER_DAY, crew: OTHER_CREW },
+        CHANGES,
         effort,
         situation.settings.outlook.seed,
         stop,
@@ -93,6 +89,21 @@ pub fn mend(
     checked(&worked.planned)?;
     worked.bill = replanned.bill;
     Ok(Mended { worked, replanned })
+}
+
+/// A morning as it stands, for whoever changes nothing.
+pub fn unchanged(before: &Worked) -> Mended {
+    Mended {
+        worked: before.clone(),
+        replanned: Replanned {
+            plan: before.planned.plan.clone(),
+            slid: Vec::new(),
+            stayed: (0..before.due.len()).collect(),
+            fresh: Vec::new(),
+            cost: Cents::ZERO,
+            bill: before.bill,
+        },
+    }
 }
 
 /// The place of a crew in the settings.
@@ -125,15 +136,7 @@ fn grant(situation: &Situation, before: &Worked, wish: &Wish, parts: &mut RunPar
         refused(format!("{} is not within the plan", wish.on), "name a day from this morning to the last of the plan")
     })?;
     let crew = wish.crew.as_deref().map(|crew| known_crew(situation, crew)).transpose()?;
-    let wanted = &mut parts.visits[visit];
-    let gates: Vec<Gate> =
-        (0..parts.days.len()).map(|other| if other == day { wanted.gate(other) } else { Gate::Shut }).collect();
-    wanted.gates = gates;
-    if let Some(crew) = crew {
-        wanted.crews = Some(vec![crew]);
-    }
-    // What was told no longer holds for it.
-    wanted.told = None;
+    hold_to(parts, visit, day, crew);
     Ok(())
 }
 
@@ -207,25 +210,8 @@ pub struct MendedView {
 
 /// A mended plan as the faces show it.
 pub fn mended_view(situation: &Situation, before: &Worked, mended: &Mended) -> MendedView {
-    let date = |place: Option<(usize, usize)>| place.map(|(day, _)| day_of(situation.today, day).to_string());
-    let crew =
-        |place: Option<(usize, usize)>| place.map(|(_, crew)| situation.settings.crews[crew].id.as_str().to_owned());
     MendedView {
-        slid: mended
-            .replanned
-            .slid
-            .iter()
-            .map(|slide| SlideView {
-                visit: mended.worked.due[slide.visit].key.clone(),
-                yard: mended.worked.due[slide.visit].yard.as_str().to_owned(),
-                from: date(slide.from),
-                from_crew: crew(slide.from),
-                to: date(slide.to),
-                to_crew: crew(slide.to),
-                forced: slide.forced,
-                cost_cents: slide.cost.get(),
-            })
-            .collect(),
+        slid: mended.replanned.slid.iter().map(|slide| slide_view(situation, &mended.worked, slide)).collect(),
         stayed: mended.replanned.stayed.len(),
         cost_cents: mended.replanned.cost.get(),
         bill_before_cents: before.bill.total().get(),
@@ -233,6 +219,23 @@ pub fn mended_view(situation: &Situation, before: &Worked, mended: &Mended) -> M
         fixed: fixed_views(&situation.outfit),
         runs_before: run_views(situation, before),
         runs: run_views(situation, &mended.worked),
+    }
+}
+
+/// A visit that changed its place, as the faces show it.
+pub(crate) fn slide_view(situation: &Situation, worked: &Worked, slide: &Slide) -> SlideView {
+    let date = |place: Option<(usize, usize)>| place.map(|(day, _)| day_of(situation.today, day).to_string());
+    let crew =
+        |place: Option<(usize, usize)>| place.map(|(_, crew)| situation.settings.crews[crew].id.as_str().to_owned());
+    SlideView {
+        visit: worked.due[slide.visit].key.clone(),
+        yard: worked.due[slide.visit].yard.as_str().to_owned(),
+        from: date(slide.from),
+        from_crew: crew(slide.from),
+        to: date(slide.to),
+        to_crew: crew(slide.to),
+        forced: slide.forced,
+        cost_cents: slide.cost.get(),
     }
 }
 

@@ -15,6 +15,7 @@ use crate::due::{ClockSort, DueVisit};
 use crate::plan::{GateDay, Planned, day_of};
 use crate::seasons::flow_over;
 use crate::situation::Situation;
+use crate::told::PlanToldView;
 use crate::work_out::{Worked, shed_gear};
 
 /// An early, a likely and a late date; `null` where it is not within the days looked at.
@@ -276,6 +277,8 @@ pub struct MorningView {
     pub later: Vec<RunView>,
     /// Visits due that the plan leaves out.
     pub left_out: Vec<DueView>,
+    /// What has come of the plan the crews were told; none when nothing of it lies ahead.
+    pub told: Option<PlanToldView>,
     /// Gear.
     pub stock: Vec<StockView>,
     /// What the plan costs.
@@ -578,6 +581,7 @@ pub fn morning(situation: &Situation, worked: &Worked) -> MorningView {
         today,
         later,
         left_out,
+        told: PlanToldView::of(situation, worked),
         stock: stock_view(situation, worked),
         bill: BillView::of(&worked.bill),
         unsettled: situation.outfit.conflicts.len(),

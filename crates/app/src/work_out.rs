@@ -5,16 +5,17 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use outyard_base::ids::in_reading_order;
 use outyard_base::{Cents, GearCode, Note, Trouble, YardId};
-use outyard_runs::{Bill, Bound, Breach, Effort, Plan, bound_under, check_plan, cost, nearest_due_first};
+use outyard_runs::{Bill, Bound, Breach, Effort, Plan, RunProblem, bound_under, check_plan, cost, nearest_due_first};
 use outyard_trade::jobbook::JobBook;
 
 use crate::due::{
     ChoreInput, DueVisit, Followed, StackInput, YardToday, colony_rules, due_visits, follow, follow_ups, stacks,
 };
-use crate::ensemble::{Ahead, choose, members_of};
+use crate::ensemble::{Ahead, choose, fare, members_of};
 use crate::plan::{GateDay, PlanInput, Planned, build_problem};
 use crate::seasons::{Seasons, gate_day, gates_together, seasons};
 use crate::situation::Situation;
+use crate::told::{LaidDown, SinceTold, follow_on, hold_to, still_wanted};
 
 /// Most runs listed for the floor under a plan: an outfit of some fifty yards has tens of thousands. Assumed.
 const RUNS_LISTED_MAX: usize = 100_000;
@@ -51,6 +52,8 @@ pub struct Worked {
     pub bill: Bill,
     /// How the plan fares in the weather that may come; none without members.
     pub ahead: Option<Ahead>,
+    /// What has come of the plan the crews were told; none when nothing of it lies ahead.
+    pub told: Option<SinceTold>,
     /// What the usual rule of the trade would cost: to the nearest yard that is due, and on from there.
     pub rule_of_thumb: Bill,
     /// What is worth knowing.
@@ -175,31 +178,25 @@ pub fn work_out(situation: &Situation, order: &WorkOrder, stop: &dyn Fn() -> boo
     let gates = gates_of(situation, &seasons, &due, order.days);
     let (stock, more) = stock_of(situation, &due, order.days);
     notes.extend(more);
-    let places = situation.places();
-    let input = PlanInput {
-        settings: &situation.settings,
-        jobs: &situation.jobs,
-        drives: &situation.drives,
-        roads: &situation.roads,
-        places: &places,
-        due: &due,
-        gates: &gates,
-        stock: &stock,
-        today: situation.today,
-        days: order.days,
-        shut: &order.shut,
-        crews_out: &order.crews_out,
+    let mut planned = unplanned(situation, order, &due, &gates, &stock)?;
+    let problem = &planned.problem;
+    let members = members_of(situation, &seasons, &due, problem);
+    let followed = follow_on(situation, &due, problem, order.effort, stop);
+    let (plan, ahead, told) = if let Some((plan, told)) = followed {
+        let (plan, ahead) = fare(&members, problem, plan);
+        (plan, ahead, Some(told))
+    } else {
+        let seed = situation.settings.outlook.seed;
+        let (plan, ahead) = choose(&members, problem, &gates, &order.effort, seed, stop);
+        (plan, ahead, None)
     };
-    let (problem, gear, roads) = build_problem(&input)?;
-    let members = members_of(situation, &seasons, &due, &problem);
-    let (plan, ahead) = choose(&members, &problem, &gates, &order.effort, situation.settings.outlook.seed, stop);
-    let planned = Planned { problem, gear, roads, plan };
+    planned.plan = plan;
     checked(&planned)?;
     let bill = cost(&planned.problem, &planned.plan).unwrap_or_default();
     let rule_of_thumb = cost(&planned.problem, &nearest_due_first(&planned.problem)).unwrap_or_default();
     let mut all = situation.notes.clone();
     all.extend(notes);
-    Ok(Worked { seasons, yards, stacks, due, gates, planned, bill, ahead, rule_of_thumb, notes: all })
+    Ok(Worked { seasons, yards, stacks, due, gates, planned, bill, ahead, told, rule_of_thumb, notes: all })
 }
 
 /// Builds the problem of a morning without planning it.
@@ -208,21 +205,41 @@ pub fn work_out(situation: &Situation, order: &WorkOrder, stop: &dyn Fn() -> boo
 /// As [`work_out`].
 pub fn problem_of(situation: &Situation, order: &WorkOrder, worked: &Worked) -> Result<Planned, Vec<Trouble>> {
     let (stock, _) = stock_of(situation, &worked.due, order.days);
+    unplanned(situation, order, &worked.due, &worked.gates, &stock)
+}
+
+/// The problem with no plan yet, and with what the owner laid down when he told the crews.
+fn unplanned(
+    situation: &Situation,
+    order: &WorkOrder,
+    due: &[DueVisit],
+    gates: &[Vec<GateDay>],
+    stock: &BTreeMap<GearCode, Vec<i64>>,
+) -> Result<Planned, Vec<Trouble>> {
     let places = situation.places();
-    let (problem, gear, roads) = build_problem(&PlanInput {
+    let laid = LaidDown::with(situation, &order.shut, &order.crews_out);
+    let (mut problem, gear, roads) = build_problem(&PlanInput {
         settings: &situation.settings,
         jobs: &situation.jobs,
         drives: &situation.drives,
         roads: &situation.roads,
         places: &places,
-        due: &worked.due,
-        gates: &worked.gates,
-        stock: &stock,
+        due,
+        gates,
+        stock,
         today: situation.today,
         days: order.days,
-        shut: &order.shut,
-        crews_out: &order.crews_out,
+        shut: &laid.shut,
+        crews_out: &laid.crews_out,
     })?;
+    let wanted = still_wanted(situation, due, order.days);
+    if !wanted.is_empty() {
+        let mut parts = problem.into_parts();
+        for (visit, day, crew) in wanted {
+            hold_to(&mut parts, visit, day, crew);
+        }
+        problem = RunProblem::new(parts)?;
+    }
     Ok(Planned { problem, gear, roads, plan: Plan::default() })
 }
 

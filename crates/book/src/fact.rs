@@ -1,7 +1,7 @@
 //! The facts an entry can tell. Each says what was seen or done, never what follows from it: what follows is the fold.
 
 use jiff::civil::Date;
-use outyard_base::{Cents, JobCode, Kilograms, Litres, Metres, Minutes, Place, Share, TruckId, YardId};
+use outyard_base::{Cents, CrewId, JobCode, Kilograms, Litres, Metres, Minutes, Place, Share, TruckId, YardId};
 use outyard_trade::KindCounts;
 
 use crate::entry::{ContentHash, EntryId};
@@ -111,6 +111,8 @@ pub enum Fact {
         /// What told him.
         sign: String,
     },
+    /// The crews were told a plan. A later one replaces an earlier one whole.
+    PlanTold(PlanTold),
     /// A treatment went in.
     TreatmentIn(Treatment),
     /// A treatment came out.
@@ -186,6 +188,7 @@ impl Fact {
             Self::TruckHome { .. } => "truck-home",
             Self::BloomSeen { .. } => "bloom-seen",
             Self::FlowSeen { .. } => "flow-seen",
+            Self::PlanTold(_) => "plan-told",
             Self::TreatmentIn(_) => "treatment-in",
             Self::TreatmentOut { .. } => "treatment-out",
             Self::MiteSample(_) => "mite-sample",
@@ -206,6 +209,52 @@ pub enum Where {
     Yard(YardId),
     /// Over a group of yards, by the group's name.
     Group(String),
+}
+
+/// What the crews were told: where they go on the next days, and what the owner laid down for it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct PlanTold {
+    /// The runs told, in order of the day, then of the crew.
+    pub runs: Vec<ToldRun>,
+    /// Days on which nobody goes out.
+    pub nobody_out: Vec<Date>,
+    /// Crews that stay home, and when.
+    pub stays_home: Vec<StaysHome>,
+    /// Visits the owner wants on a day.
+    pub wanted: Vec<WantedVisit>,
+}
+
+/// A run as it was told.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ToldRun {
+    /// The day.
+    pub on: Date,
+    /// The crew.
+    pub crew: CrewId,
+    /// The truck.
+    pub truck: TruckId,
+    /// Keys of its visits, in the order they are driven to.
+    pub visits: Vec<String>,
+}
+
+/// A crew that stays home on a day.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StaysHome {
+    /// The crew.
+    pub crew: CrewId,
+    /// The day.
+    pub on: Date,
+}
+
+/// A visit the owner wants on a day.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WantedVisit {
+    /// Key of the visit.
+    pub visit: String,
+    /// The day.
+    pub on: Date,
+    /// The crew; whichever is cheapest when none is named.
+    pub crew: Option<CrewId>,
 }
 
 /// What is known of a yard.

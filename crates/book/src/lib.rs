@@ -29,7 +29,10 @@ pub mod stock;
 pub mod wire;
 
 pub use entry::{ContentHash, Entry, EntryId, Unread};
-pub use fact::{Fact, Forage, JobDone, MiteSample, OddCounts, SeriesKept, Tally, Treatment, Where, YardKept};
+pub use fact::{
+    Fact, Forage, JobDone, MiteSample, OddCounts, PlanTold, SeriesKept, StaysHome, Tally, ToldRun, Treatment,
+    WantedVisit, Where, YardKept,
+};
 pub use gear::{GearCounts, GearPlace};
 pub use law::Conflict;
 pub use ledger::{GearBalance, Ledger, Proposal, Unplaced};

@@ -16,7 +16,7 @@ use outyard_base::{DeviceId, GearCode, JobCode, Kilograms, Litres, Minutes, Shar
 use outyard_trade::{ClockStart, JobBook, Kind, KindCounts};
 
 use crate::entry::{Entry, EntryId};
-use crate::fact::{Fact, MiteSample, OddCounts, SeriesKept, Tally, Treatment, Where, YardKept};
+use crate::fact::{Fact, MiteSample, OddCounts, PlanTold, SeriesKept, Tally, Treatment, Where, YardKept};
 use crate::gear::GearPlace;
 use crate::law::{Conflict, Contested, Happening, Settlement, Stands, What, stand};
 use crate::ledger::{Carried, Ledger};
@@ -272,6 +272,8 @@ pub struct Outfit {
     pub blooms: Vec<Dated<Bloom>>,
     /// Flow seen on or off, as far as listed, in order of time.
     pub flows: Vec<Dated<FlowSign>>,
+    /// The plan the crews were told last, as far as listed.
+    pub told: Option<Dated<PlanTold>>,
     /// Words kept, as far as listed, in order of time.
     pub notes: Vec<Dated<Words>>,
     /// Entries struck out.
@@ -472,12 +474,14 @@ impl Outfit {
                 let what = FlowSign { at: at.clone(), on: *flows, sign: sign.clone() };
                 self.flows.push(Dated { entry, on, what });
             }
+            Fact::PlanTold(told) if listed => self.told = Some(Dated { entry, on, what: told.clone() }),
             Fact::Note { yard, text } if listed => {
                 let what = Words { yard: yard.clone(), text: text.clone() };
                 self.notes.push(Dated { entry, on, what });
             }
             // Gear is the ledger's; tallies, corrections and settlements were followed before; the unknown is listed.
             Fact::FlowSeen { .. }
+            | Fact::PlanTold(_)
             | Fact::Note { .. }
             | Fact::GearCounted { .. }
             | Fact::GearMoved { .. }

@@ -45,7 +45,7 @@ pub(crate) enum Verb {
     /// Make an invented outfit to try things on
     Demo(DemoWords),
     /// This morning: what to do where, who goes, what to load, and what waiting costs
-    Morning(PlanWords),
+    Morning(MorningWords),
     /// Runs for the next days, crew by crew
     Runs(RunsWords),
     /// Plan anew after rain, a crew that stays home, or a tally that differs
@@ -154,6 +154,18 @@ pub(crate) struct PlanWords {
     /// How long to look for a better plan
     #[arg(long, value_enum, default_value_t = Care::Good)]
     pub(crate) care: Care,
+    /// Plan anew, whatever the crews were told
+    #[arg(long)]
+    pub(crate) afresh: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct MorningWords {
+    #[command(flatten)]
+    pub(crate) plan: PlanWords,
+    /// Write down that the crews are told these runs: later mornings start from them
+    #[arg(long)]
+    pub(crate) tell: bool,
 }
 
 #[derive(Debug, Args)]
@@ -190,6 +202,9 @@ pub(crate) struct ReplanWords {
     /// A crew that stays home: NAME@2026-07-06 or NAME@2026-07-06..2026-07-08
     #[arg(long, value_name = "CREW@DATES")]
     pub(crate) crew_home: Vec<String>,
+    /// Write down that the crews are told the mended runs: later mornings start from them
+    #[arg(long)]
+    pub(crate) tell: bool,
     #[command(flatten)]
     pub(crate) plan: PlanWords,
 }

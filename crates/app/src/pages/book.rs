@@ -50,6 +50,10 @@ pub fn fact_in_words(fact: &Fact) -> String {
         Fact::SeriesKept(series) => format!("{} {}, {} readings", series.what, series.source, series.rows),
         Fact::Note { text, .. } => text.clone(),
         Fact::YardKept(kept) => format!("yard {} {}", kept.yard, kept.name).trim_end().to_owned(),
+        Fact::PlanTold(told) => {
+            let visits: usize = told.runs.iter().map(|run| run.visits.len()).sum();
+            format!("plan told: {} runs, {visits} visits", told.runs.len())
+        }
         fact => fact.name().replace('-', " "),
     }
 }

@@ -13,13 +13,12 @@ use crate::pages::outfit::{
 };
 use crate::pages::yards::{RunningView, YardLine, running_views, yard_lines};
 use crate::situation::Situation;
+use crate::told::TOLD_DAYS;
 use crate::views::{RunView, run_views};
 use crate::work_out::Worked;
 
 /// Days a phone may be away from the office, for which signs are worked out. Assumed.
 const DAYS_AWAY: i64 = 7;
-/// Days of runs a phone takes along. Assumed.
-const RUN_DAYS: i64 = 4;
 /// Days after a put-down within which a comb is still read (assumed: the last sign that changes is day 45).
 const SIGNS_RUN_DAYS: i64 = 60;
 
@@ -110,7 +109,7 @@ pub struct PackView {
 /// What a phone takes along this morning.
 pub fn pack_view(situation: &Situation, worked: &Worked) -> PackView {
     let today = situation.today;
-    let last = plus_days(today, RUN_DAYS - 1).to_string();
+    let last = plus_days(today, TOLD_DAYS - 1).to_string();
     let running: BTreeMap<&str, Vec<RunningView>> =
         situation.outfit.kept_yards().map(|(id, yard)| (id.as_str(), running_views(yard, today))).collect();
     let put_downs: BTreeSet<Date> = situation
@@ -118,7 +117,7 @@ pub fn pack_view(situation: &Situation, worked: &Worked) -> PackView {
         .kept_yards()
         .flat_map(|(_, yard)| yard.put_down.keys().copied())
         .filter(|day0| (0..=SIGNS_RUN_DAYS).contains(&days_from(*day0, today)))
-        .chain((0..RUN_DAYS).map(|day| plus_days(today, day)))
+        .chain((0..TOLD_DAYS).map(|day| plus_days(today, day)))
         .collect();
     PackView {
         outfit: situation.settings.name.clone(),

@@ -5,7 +5,9 @@ use core::fmt::Write as _;
 use core::str::FromStr;
 
 use jiff::civil::Date;
-use outyard_base::{Cents, GearCode, Kilograms, Litres, Metres, Minutes, OutOfRange, Place, Share, TruckId, YardId};
+use outyard_base::{
+    Cents, CrewId, GearCode, Kilograms, Litres, Metres, Minutes, OutOfRange, Place, Share, TruckId, YardId,
+};
 use outyard_trade::{Kind, KindCounts};
 use serde::de::{Error as _, MapAccess, Visitor};
 use serde::ser::SerializeMap;
@@ -13,7 +15,10 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use serde_json::value::RawValue;
 
 use crate::entry::{ContentHash, EntryId};
-use crate::fact::{Fact, Forage, JobDone, MiteSample, OddCounts, SeriesKept, Tally, Treatment, Where, YardKept};
+use crate::fact::{
+    Fact, Forage, JobDone, MiteSample, OddCounts, PlanTold, SeriesKept, StaysHome, Tally, ToldRun, Treatment,
+    WantedVisit, Where, YardKept,
+};
 use crate::gear::{GearCounts, GearPlace};
 
 /// Largest count of anything in one entry (assumed): no outfit owns a million boxes, and sums stay far from the limit.
@@ -21,7 +26,7 @@ pub(super) const COUNT_MOST: u32 = 1_000_000;
 
 /// Field names that may be left out when empty. One name has one meaning throughout the format, so an empty value
 /// under one of them says nothing more than leaving it out.
-pub(super) const LEFT_OUT_WHEN_EMPTY: [&str; 53] = [
+pub(super) const LEFT_OUT_WHEN_EMPTY: [&str; 57] = [
     "agreed",
     "author",
     "board_days",
@@ -32,6 +37,7 @@ pub(super) const LEFT_OUT_WHEN_EMPTY: [&str; 53] = [
     "colony",
     "columns",
     "cost_cents",
+    "crew",
     "days_before_supers",
     "days_in_least",
     "days_in_most",
@@ -57,6 +63,7 @@ pub(super) const LEFT_OUT_WHEN_EMPTY: [&str; 53] = [
     "method",
     "minutes",
     "name",
+    "nobody_out",
     "note",
     "odd",
     "place",
@@ -65,6 +72,7 @@ pub(super) const LEFT_OUT_WHEN_EMPTY: [&str; 53] = [
     "seeded_on",
     "sign",
     "signs",
+    "stays_home",
     "sugar_kg",
     "supers_on_allowed",
     "swarmed",
@@ -74,6 +82,7 @@ pub(super) const LEFT_OUT_WHEN_EMPTY: [&str; 53] = [
     "truck",
     "undone",
     "visit",
+    "wanted",
     "wet_road",
 ];
 
@@ -127,6 +136,7 @@ pub(super) fn read_fact<'a>(name: &str, raw: &'a str) -> Option<Result<Fact, Unr
         "truck-home": TruckHome => |it| Fact::TruckHome { truck: it.truck, run: it.run, to_shed: it.to_shed, to_hot_room: it.to_hot_room };
         "bloom-seen": BloomSeen => |it| Fact::BloomSeen { at: it.at, plant: it.plant, stage: it.stage };
         "flow-seen": FlowSeen => |it| Fact::FlowSeen { at: it.at, on: it.on, sign: it.sign };
+        "plan-told": AsPlanTold => |it| Fact::PlanTold(it.0);
         "treatment-in": AsTreatment => |it| Fact::TreatmentIn(it.0);
         "treatment-out": TreatmentOut => |it| Fact::TreatmentOut { yard: it.yard, product: it.product, colonies: it.colonies };
         "mite-sample": AsMiteSample => |it| Fact::MiteSample(it.0);
@@ -198,6 +208,7 @@ pub(super) fn write_fact(fact: &Fact) -> Box<RawValue> {
             to_raw(&BloomSeen { at: at.clone(), plant: plant.clone(), stage: stage.clone() })
         }
         Fact::FlowSeen { at, on, sign } => to_raw(&FlowSeen { at: at.clone(), on: *on, sign: sign.clone() }),
+        Fact::PlanTold(told) => to_raw(&AsPlanTold(told.clone())),
         Fact::TreatmentIn(treatment) => to_raw(&AsTreatment(treatment.clone())),
         Fact::TreatmentOut { yard, product, colonies } => {
             to_raw(&TreatmentOut { yard: yard.clone(), product: product.clone(), colonies: *colonies })
@@ -341,6 +352,61 @@ struct FlowSeen {
     on: bool,
     #[serde(default, skip_serializing_if = "String::is_empty")]
     sign: String,
+}
+
+#[derive(Serialize, Deserialize)]
+struct AsDay(#[serde(with = "date")] Date);
+#[derive(Serialize, Deserialize)]
+struct AsToldRun(#[serde(with = "ToldRunFields")] ToldRun);
+#[derive(Serialize, Deserialize)]
+struct AsStaysHome(#[serde(with = "StaysHomeFields")] StaysHome);
+#[derive(Serialize, Deserialize)]
+struct AsWanted(#[serde(with = "WantedFields")] WantedVisit);
+#[derive(Serialize, Deserialize)]
+struct AsPlanTold(#[serde(with = "PlanToldFields")] PlanTold);
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "PlanTold", rename = "plan")]
+struct PlanToldFields {
+    #[serde(with = "told_runs")]
+    runs: Vec<ToldRun>,
+    #[serde(with = "dates", default, skip_serializing_if = "Vec::is_empty")]
+    nobody_out: Vec<Date>,
+    #[serde(with = "stays_home", default, skip_serializing_if = "Vec::is_empty")]
+    stays_home: Vec<StaysHome>,
+    #[serde(with = "wanted", default, skip_serializing_if = "Vec::is_empty")]
+    wanted: Vec<WantedVisit>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "ToldRun", rename = "run")]
+struct ToldRunFields {
+    #[serde(with = "date")]
+    on: Date,
+    #[serde(with = "text")]
+    crew: CrewId,
+    #[serde(with = "text")]
+    truck: TruckId,
+    visits: Vec<String>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "StaysHome", rename = "crew at home")]
+struct StaysHomeFields {
+    #[serde(with = "text")]
+    crew: CrewId,
+    #[serde(with = "date")]
+    on: Date,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "WantedVisit", rename = "wanted visit")]
+struct WantedFields {
+    visit: String,
+    #[serde(with = "date")]
+    on: Date,
+    #[serde(with = "text_opt", default, skip_serializing_if = "Option::is_none")]
+    crew: Option<CrewId>,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -931,16 +997,29 @@ mod gear {
     }
 }
 
-mod forage {
-    use super::{AsForage, Deserialize, Deserializer, Forage, Serializer};
+/// Lists of the book's own types: each item is written and read by a struct that wraps it.
+macro_rules! lists {
+    ($($module:ident: $item:ident by $wrapped:ident;)*) => {$(
+        mod $module {
+            use super::{$item, $wrapped, Deserialize, Deserializer, Serializer};
 
-    pub(super) fn serialize<S: Serializer>(all: &[Forage], to: S) -> Result<S::Ok, S::Error> {
-        to.collect_seq(all.iter().cloned().map(AsForage))
-    }
+            pub(super) fn serialize<S: Serializer>(all: &[$item], to: S) -> Result<S::Ok, S::Error> {
+                to.collect_seq(all.iter().cloned().map($wrapped))
+            }
 
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<Forage>, D::Error> {
-        Ok(Vec::<AsForage>::deserialize(from)?.into_iter().map(|one| one.0).collect())
-    }
+            pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<$item>, D::Error> {
+                Ok(Vec::<$wrapped>::deserialize(from)?.into_iter().map(|one| one.0).collect())
+            }
+        }
+    )*};
+}
+
+lists! {
+    forage: Forage by AsForage;
+    dates: Date by AsDay;
+    told_runs: ToldRun by AsToldRun;
+    stays_home: StaysHome by AsStaysHome;
+    wanted: WantedVisit by AsWanted;
 }
 
 mod jobs {

@@ -6,8 +6,8 @@ use outyard_base::days::plus_days;
 use outyard_base::{Cents, Chance, GearCode, Kilograms, Litres, Metres, Minutes, Place, Share, TruckId, YardId};
 use outyard_book::fact::Where;
 use outyard_book::{
-    ContentHash, Entry, EntryId, Fact, Forage, GearCounts, GearPlace, JobDone, MiteSample, OddCounts, SeriesKept,
-    Tally, Treatment, YardKept,
+    ContentHash, Entry, EntryId, Fact, Forage, GearCounts, GearPlace, JobDone, MiteSample, OddCounts, PlanTold,
+    SeriesKept, StaysHome, Tally, ToldRun, Treatment, WantedVisit, YardKept,
 };
 use outyard_trade::{Kind, KindCounts};
 use proptest::prelude::*;
@@ -182,6 +182,21 @@ pub(crate) fn every_fact() -> Vec<Fact> {
         Fact::Correction { of: id(4), instead: Some(Box::new(Fact::VisitClosed(full_tally.clone()))) },
         Fact::Settled { tallies: vec![id(4), id(5)], agreed: vec![full_tally] },
         Fact::Note { yard: Some(seven), text: "spray next door".to_owned() },
+        Fact::PlanTold(PlanTold {
+            runs: vec![ToldRun {
+                on: date(2026, 7, 3),
+                crew: "A".parse().unwrap(),
+                truck: truck("flatbed"),
+                visits: vec!["7 single-down-blow 2026-07-03".to_owned(), "9 add-boxes 2026-07-03".to_owned()],
+            }],
+            nobody_out: vec![date(2026, 7, 4)],
+            stays_home: vec![StaysHome { crew: "B".parse().unwrap(), on: date(2026, 7, 3) }],
+            wanted: vec![WantedVisit {
+                visit: "9 add-boxes 2026-07-03".to_owned(),
+                on: date(2026, 7, 3),
+                crew: Some("A".parse().unwrap()),
+            }],
+        }),
     ]
 }
 

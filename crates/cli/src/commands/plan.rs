@@ -10,12 +10,13 @@ use outyard_app::replanning::{Change, Mended, mend, running_clocks};
 use outyard_app::roads::RoadMap;
 use outyard_app::situation::Situation;
 use outyard_app::standing::{GapView, LivedView, OtherView, WhyView, WorthView, why, worth};
+use outyard_app::told::{PlanToldView, plan_told};
 use outyard_app::views::{self, DueView, LoadView, MorningView, RunView, money};
 use outyard_app::work_out::{WorkOrder, Worked, floor_of, work_out};
 use outyard_base::days::{each_day, read_date};
 use outyard_base::range::day_month;
 use outyard_base::{ClockTime, Trouble, YardId};
-use outyard_book::Yard;
+use outyard_book::{Fact, Yard};
 use outyard_folder::Desk;
 use outyard_runs::Effort;
 use outyard_trade::clocks::{ClockStart, DatedMark, dated_marks};
@@ -23,7 +24,7 @@ use outyard_trade::jobbook::LoadLine;
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use crate::args::{Care, DayWords, PlanWords, ReplanWords, RunsWords, YardWords, days};
+use crate::args::{Care, DayWords, MorningWords, PlanWords, ReplanWords, RunsWords, YardWords, days};
 use crate::progress::Waiting;
 use crate::reply::{Reply, count_of, hang};
 use crate::table::{Stand, lay_out};
@@ -50,10 +51,27 @@ fn order(situation: &Situation, words: &PlanWords) -> WorkOrder {
 /// A situation worked out, with the clock it took shown while it lasts.
 pub(crate) fn work(desk: &Desk, words: &PlanWords) -> Result<(Situation, Worked), Vec<Trouble>> {
     let waiting = Waiting::new("looking at yards, weather and scales");
-    let situation = desk.situation()?;
+    let situation = looked_at(desk, words)?;
     waiting.say("planning runs");
     let worked = work_out(&situation, &order(&situation, words), &|| false)?;
     Ok((situation, worked))
+}
+
+/// All that is known, without what the crews were told when the plan is to be made afresh.
+fn looked_at(desk: &Desk, words: &PlanWords) -> Result<Situation, Vec<Trouble>> {
+    let mut situation = desk.situation()?;
+    if words.afresh {
+        situation.outfit.told = None;
+    }
+    Ok(situation)
+}
+
+/// Writes down that the crews are told a plan.
+fn tell(desk: &Desk, situation: &Situation, worked: &Worked, change: &Change) -> Result<String, Vec<Trouble>> {
+    let told = plan_told(situation, worked, change);
+    let (runs, visits) = (told.runs.len(), told.runs.iter().map(|run| run.visits.len()).sum());
+    desk.write(&[desk.entry(situation.today, Fact::PlanTold(told))?])?;
+    Ok(format!("\nTold: {}, {}. Later mornings start from them.\n", count_of(runs, "run"), count_of(visits, "visit")))
 }
 
 /// Tries of one planning when something is priced.
@@ -69,12 +87,15 @@ struct MorningAnswer<'a> {
 }
 
 /// `outyard morning`.
-pub(crate) fn morning(words: &PlanWords, desk: &Desk) -> Answer {
-    let (situation, worked) = work(desk, words)?;
+pub(crate) fn morning(words: &MorningWords, desk: &Desk) -> Answer {
+    let (situation, worked) = work(desk, &words.plan)?;
     let view = views::morning(&situation, &worked);
-    let gap = GapView::of(&worked, floor_of(&worked, floor_work(words.care)));
+    let gap = GapView::of(&worked, floor_of(&worked, floor_work(words.plan.care)));
     let ahead = LivedView::of(&worked);
-    let page = morning_page(&view) + &standing_page(&gap, ahead.as_ref());
+    let mut page = morning_page(&view) + &standing_page(&gap, ahead.as_ref());
+    if words.tell {
+        page.push_str(&tell(desk, &situation, &worked, &Change::default())?);
+    }
     Ok(Reply::new(page, MorningAnswer { morning: &view, gap, weather: ahead }).with(worked.notes))
 }
 
@@ -95,7 +116,11 @@ fn morning_page(view: &MorningView) -> String {
             kg(gain.high)
         ));
     }
-    page.push_str("\n\nGo or not today\n");
+    page.push('\n');
+    if let Some(told) = &view.told {
+        page.push_str(&told_page(told));
+    }
+    page.push_str("\nGo or not today\n");
     page.push_str(&lay_out(
         &[
             ("", Stand::Left),
@@ -163,6 +188,46 @@ fn morning_page(view: &MorningView) -> String {
     }
     if let Some(oldest) = &view.oldest_count {
         page.push_str(&format!("The oldest count of colonies behind this page is of {oldest}.\n"));
+    }
+    page
+}
+
+/// What has come of the plan the crews were told.
+fn told_page(told: &PlanToldView) -> String {
+    let mut page = hang(
+        "",
+        &format!(
+            "The crews were told on {}: {} as told, {} not.",
+            short_date(&told.on),
+            count_of(told.stayed, "visit"),
+            told.slid.len()
+        ),
+    );
+    let place = |day: Option<&String>, crew: Option<&String>| match (day, crew) {
+        (Some(day), Some(crew)) => format!("{} {crew}", short_date(day)),
+        _ => "on no run".to_owned(),
+    };
+    for slide in &told.slid {
+        let why = if slide.forced { "had to" } else { "better so" };
+        page.push_str(&hang(
+            &format!("  {} ", slide.yard),
+            &format!(
+                "told for {}, now {}, {why}",
+                place(slide.from.as_ref(), slide.from_crew.as_ref()),
+                place(slide.to.as_ref(), slide.to_crew.as_ref()),
+            ),
+        ));
+    }
+    for missed in &told.missed {
+        page.push_str(&hang(
+            &format!("  {} ", missed.yard),
+            &format!("told for {}, not closed", short_date(&missed.on)),
+        ));
+    }
+    let mut laid: Vec<String> = told.nobody_out.iter().map(|on| format!("nobody out on {}", short_date(on))).collect();
+    laid.extend(told.stays_home.iter().map(|home| format!("{} stays home on {}", home.crew, short_date(&home.on))));
+    if !laid.is_empty() {
+        page.push_str(&hang("  Your word: ", &laid.join(", ")));
     }
     page
 }
@@ -462,7 +527,7 @@ fn waiting_table(situation: &Situation, due: &[DueView]) -> String {
 /// `outyard replan`.
 pub(crate) fn replan_runs(words: &ReplanWords, desk: &Desk) -> Answer {
     let waiting = Waiting::new("looking at yards, weather and scales");
-    let situation = desk.situation()?;
+    let situation = looked_at(desk, &words.plan)?;
     let mut order = order(&situation, &words.plan);
     waiting.say("planning as if nothing had happened");
     let before = work_out(&situation, &order, &|| false)?;
@@ -516,6 +581,9 @@ pub(crate) fn replan_runs(words: &ReplanWords, desk: &Desk) -> Answer {
     ));
     page.push_str("\nThe new runs\n");
     page.push_str(&runs_table(&views::run_views(&situation, &after)));
+    if words.tell {
+        page.push_str(&tell(desk, &situation, &after, &change)?);
+    }
     let data = json!({
         "slid": mended.slid.iter().map(|slide| json!({
             "visit": after.due[slide.visit].key,

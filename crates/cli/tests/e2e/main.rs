@@ -21,5 +21,6 @@ mod rain;
 mod roads;
 mod scenes;
 mod scores;
+mod told;
 mod two_tallies;
 mod words;

@@ -1,10 +1,12 @@
-//! Replanning after rain, a crew that stays home, or a visit wanted elsewhere; nothing is kept.
+//! Replanning after rain, a crew that stays home, or a visit wanted elsewhere; kept when the crews are told.
 
 use std::sync::Arc;
 
 use axum::Json;
 use axum::extract::State;
-use outyard_app::replanning::{Change, MendedView, Wish, mend, mended_view};
+use outyard_app::replanning::{Change, MendedView, Wish, mend, mended_view, unchanged};
+use outyard_app::told::plan_told;
+use outyard_book::Fact;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
@@ -50,6 +52,9 @@ pub(crate) struct ReplanWords {
     /// Visits wanted elsewhere.
     #[serde(default)]
     wanted: Vec<Wanted>,
+    /// Writes down that the crews are told the plan: later mornings start from it. With nothing changed, the plan as it stands.
+    #[serde(default)]
+    tell: bool,
 }
 
 /// What slides, what stands and what it costs.
@@ -75,13 +80,23 @@ pub(crate) async fn replan(
     let morning = office.morning().await?;
     let shared = Arc::clone(&office);
     let sum = Arc::clone(&morning);
-    let view = office
+    let tell = words.tell;
+    let (view, told) = office
         .long_sum(move || {
             let before = sum.worked()?;
             let stop = || shared.is_stopped();
-            let mended = mend(&sum.situation, before, sum.days, &change, &shared.effort(), &stop)?;
-            Outcome::Ok(mended_view(&sum.situation, before, &mended))
+            let mended = if tell && change == Change::default() {
+                unchanged(before)
+            } else {
+                mend(&sum.situation, before, sum.days, &change, &shared.effort(), &stop)?
+            };
+            let told = tell.then(|| plan_told(&sum.situation, &mended.worked, &change));
+            Outcome::Ok((mended_view(&sum.situation, before, &mended), told))
         })
         .await??;
+    if let Some(told) = told {
+        let entry = office.desk().entry(morning.situation.today, Fact::PlanTold(told))?;
+        office.append(std::slice::from_ref(&entry)).await?;
+    }
     Ok(Json(Answer { answer: view, as_of: as_of(&office, &morning), notes: note_views(morning.notes()) }))
 }

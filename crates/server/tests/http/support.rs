@@ -190,6 +190,19 @@ impl Served {
         }
     }
 
+    /// The morning is worked out anew beside the answers: waits until it knows all that is in the book.
+    pub(crate) fn wait_for_the_morning(&self) {
+        let mut behind = i64::MAX;
+        for _ in 0..300 {
+            behind = self.get("/api/v1/yards").json()["as_of"]["entries_behind"].as_i64().unwrap();
+            if behind == 0 {
+                break;
+            }
+            std::thread::sleep(core::time::Duration::from_millis(200));
+        }
+        assert_eq!(behind, 0);
+    }
+
     pub(crate) fn entries(&self) -> usize {
         Desk::new(self.folder.path(), None, "test", "test").unwrap().entries().unwrap().len()
     }
