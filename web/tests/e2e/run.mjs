@@ -510,6 +510,70 @@ await test('newcomer: an empty folder leads to the first run sheet in under five
   }
 });
 
+await test('pairing: the owner comes in, a phone by a code, a reader by a link; let out, the phone is told', async () => {
+  const passphrase = 'four words that stand apart';
+  const shut = await Served.open({ passphrase });
+  try {
+    const door = { ignoreHTTPSErrors: true };
+    const { page } = await open('owner', { ...DESK, ...door });
+    await page.goto(`${shut.url}/#/morning`);
+    await page.getByLabel('Passphrase').fill('not the right one at all');
+    await page.getByRole('button', { name: 'Come in' }).click();
+    await page.getByText('SRV-018').waitFor();
+    await look(page, 'desk-login');
+    await page.getByLabel('Passphrase').fill(passphrase);
+    await page.getByRole('button', { name: 'Come in' }).click();
+    await page.locator('section[aria-label="Crew A"]').waitFor({ timeout: SUM_MS });
+    await page.goto(`${shut.url}/#/phones`);
+    await page.getByRole('button', { name: 'Make a code' }).click();
+    const way = await page.locator('.code a').getAttribute('href');
+    await page.locator('.code img').evaluate((image) => image.decode());
+    await look(page, 'desk-phones-code');
+
+    const phone = await open('paired', { ...PHONE, ...door });
+    await phone.page.goto(way);
+    await phone.page.locator('#name').fill('Ana');
+    await phone.page.locator('#pair button').click();
+    await phone.page.getByRole('button', { name: 'A', exact: true }).click();
+    await phone.page.locator('.stop a').first().waitFor();
+    await phone.page.locator('.stop a').first().click();
+    await phone.page.locator('a.big-button').first().click();
+    await phone.page.getByRole('button', { name: 'Close yard' }).first().click();
+    await phone.page.getByText('and sent').waitFor();
+
+    await page.getByLabel('The phone of').selectOption('reader');
+    await page.getByLabel('whom the link is for').fill('Inspector');
+    await page.getByRole('button', { name: 'Make a code' }).click();
+    await page.getByText('and nothing else').waitFor();
+    const link = await page.locator('.code a').getAttribute('href');
+    const reader = await open('reader', { ...DESK, ...door });
+    await reader.page.goto(link);
+    await reader.page.locator('#name').fill('Inspector');
+    await reader.page.locator('#pair button').click();
+    await reader.page.locator('tbody tr a').first().waitFor();
+    assert.equal(await reader.page.locator('nav a').count(), 2, 'yards and book, nothing else');
+    await look(reader.page, 'desk-reader');
+    await reader.page.getByRole('link', { name: 'Book' }).click();
+    await reader.page.locator('tbody tr').nth(3).waitFor();
+    assert.equal(await reader.page.getByRole('button', { name: /Wrong/ }).count(), 0, 'a reader strikes nothing out');
+
+    await page.reload();
+    const row = page.locator('tr', { hasText: 'Ana' });
+    await row.waitFor();
+    await look(page, 'desk-phones');
+    await row.getByRole('button', { name: 'Let out' }).click();
+    await row.getByRole('button', { name: 'For good' }).click();
+    await row.waitFor({ state: 'detached' });
+    await phone.page.evaluate(() => (location.hash = '#/phone/run'));
+    await phone.page.getByRole('button', { name: 'Fetch the day' }).click();
+    await phone.page.evaluate(() => (location.hash = '#/phone/unsent'));
+    await phone.page.getByText('This phone is not let in any more').waitFor();
+    await look(phone.page, 'phone-let-out');
+  } finally {
+    await shut.close();
+  }
+});
+
 await served.close();
 await rm(folder, { recursive: true, force: true });
 for (const line of told) console.log(line);

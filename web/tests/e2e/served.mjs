@@ -2,7 +2,7 @@
 import { execFileSync, spawn } from 'node:child_process';
 import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
 import { createServer, request } from 'node:http';
-import { createServer as listener } from 'node:net';
+import { connect, createServer as listener } from 'node:net';
 import { tmpdir } from 'node:os';
 import { extname, join, normalize } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -36,14 +36,17 @@ async function freePort() {
 }
 
 export class Served {
-  static async open({ empty = false, args = [] } = {}) {
+  /** With a passphrase it is encrypted and asks everybody who he is. */
+  static async open({ empty = false, passphrase = '' } = {}) {
     const served = new Served();
     served.folder = mkdtempSync(join(tmpdir(), 'outyard-served-'));
     if (!empty) cpSync(demoFolder(), served.folder, { recursive: true });
-    served.args = args;
+    if (passphrase) execFileSync(OUTYARD, ['--outfit', served.folder, 'serve', 'passphrase'], { input: `${passphrase}\n`, stdio: ['pipe', 'ignore', 'inherit'] });
+    served.args = passphrase ? ['--own-authority'] : [];
     served.port = await freePort();
     await served.start();
-    served.url = `http://127.0.0.1:${served.port}`;
+    served.url = `${passphrase ? 'https' : 'http'}://127.0.0.1:${served.port}`;
+    if (passphrase) return served;
     const page = await (await fetch(served.url)).text();
     // `OUTYARD_DIST=1` tries a page that was built since, without building the program anew.
     if (process.env.OUTYARD_DIST || !page.includes('id="page"')) await served.#stand_before();
@@ -57,7 +60,7 @@ export class Served {
     this.ended = new Promise((done) => this.child.once('exit', done));
     const until = Date.now() + 60_000;
     for (;;) {
-      const there = await fetch(`http://127.0.0.1:${this.port}/api/v1/health`).then((answer) => answer.status > 0, () => false);
+      const there = await new Promise((done) => connect(this.port, '127.0.0.1').once('connect', function () { this.destroy(); done(true); }).once('error', () => done(false)));
       if (there) return;
       if (this.child.exitCode !== null || Date.now() > until) throw new Error(`outyard serve did not come up:\n${this.log.slice(-2000)}`);
       await new Promise((done) => setTimeout(done, 50));
