@@ -26,7 +26,7 @@ export interface BookAsked {
 
 export const getBook = (asked: BookAsked): Promise<Answered<BookPage>> => get('/api/v1/book', { ...asked });
 
-type ReplanWords = components['schemas']['ReplanWords'];
+export type ReplanWords = components['schemas']['ReplanWords'];
 
 export const replan = (words: ReplanWords): Promise<Answered<Mended>> => postInner('/api/v1/replan', words);
 export const whatIf = (changes: Otherwise[]): Promise<Answered<WhatIf>> => postInner('/api/v1/what-if', { changes });

@@ -821,6 +821,7 @@ export interface components {
                 stock: components["schemas"]["StockView"][];
                 /** @description Today's runs. */
                 today: components["schemas"]["RunView"][];
+                told?: components["schemas"]["PlanToldView"] | null;
                 /** @description Visits of two tallies, unsettled. */
                 unsettled: number;
                 /** @description Yards kept. */
@@ -1864,6 +1865,13 @@ export interface components {
             /** @description Visits that stand as they were. */
             stayed: number;
         };
+        /** @description A visit told and not made. */
+        MissedView: {
+            /** @description The day it was told for. */
+            on: string;
+            /** @description The yard. */
+            yard: string;
+        };
         /** @description The morning page. */
         MorningView: {
             /** @description What the plan costs. */
@@ -1891,6 +1899,7 @@ export interface components {
             stock: components["schemas"]["StockView"][];
             /** @description Today's runs. */
             today: components["schemas"]["RunView"][];
+            told?: components["schemas"]["PlanToldView"] | null;
             /** @description Visits of two tallies, unsettled. */
             unsettled: number;
             /** @description Yards kept. */
@@ -2097,6 +2106,21 @@ export interface components {
             /** @description The place in words. */
             said: string;
         };
+        /** @description What has come of the plan that was told, for the faces. */
+        PlanToldView: {
+            /** @description Visits told for a day gone by, and still due. */
+            missed: components["schemas"]["MissedView"][];
+            /** @description Days on which nobody goes out, by the owner's word. */
+            nobody_out: string[];
+            /** @description The day it was told. */
+            on: string;
+            /** @description Visits that do not. */
+            slid: components["schemas"]["SlideView"][];
+            /** @description Visits that stand as told. */
+            stayed: number;
+            /** @description Crews that stay home, by the owner's word. */
+            stays_home: components["schemas"]["StaysHomeView"][];
+        };
         /** @description A refusal. */
         ProblemView: {
             /** @description What to do, of the first. */
@@ -2137,6 +2161,8 @@ export interface components {
             crews_out?: components["schemas"]["CrewOut"][];
             /** @description Days on which nobody goes out: year-month-day. */
             rain?: string[];
+            /** @description Writes down that the crews are told the plan: later mornings start from it. With nothing changed, the plan as it stands. */
+            tell?: boolean;
             /** @description Visits wanted elsewhere. */
             wanted?: components["schemas"]["Wanted"][];
         };
@@ -2427,6 +2453,13 @@ export interface components {
             refuses: components["schemas"]["DatesView"];
             /** @description Deeps one of them wants until the crew is back. */
             wanted_boxes: components["schemas"]["RangeView"];
+        };
+        /** @description A crew that stays home. */
+        StaysHomeView: {
+            /** @description The crew. */
+            crew: string;
+            /** @description The day. */
+            on: string;
         };
         /** @description Boxes on one day of the plan. */
         StockDayView: {
