@@ -464,6 +464,27 @@ function weatherTable() {
   return rows.join('\n');
 }
 
+await test('the crews are told: after rain the mended plan stands, at the desk and on the phone', async () => {
+  const { context, page } = await open('teller', DESK);
+  await page.goto(`${served.url}/#/morning`);
+  await page.locator('section[aria-label="Crew A"]').waitFor({ timeout: SUM_MS });
+  await page.getByRole('button', { name: 'It rains today' }).click();
+  await page.getByRole('button', { name: 'Tell the crews this plan' }).click({ timeout: SUM_MS });
+  await page.getByText(/^Told on .* visits stand as told, 0 do not/).waitFor({ timeout: 2 * SUM_MS });
+  await page.getByText(/Nobody out: /).waitFor();
+  assert.equal(await page.locator('section[aria-label="Crew A"]').count(), 0, 'nobody goes out today');
+  await look(page, 'desk-told');
+  const morning = await served.morning();
+  assert.deepEqual([morning.today.length, morning.told.nobody_out.length], [0, 1]);
+  await context.close();
+  const phone = await open('told', PHONE);
+  await phone.page.goto(`${served.url}/#/phone/run`);
+  await phone.page.getByRole('button', { name: 'A', exact: true }).click();
+  await phone.page.getByText('No run is planned for this day').first().waitFor({ timeout: SUM_MS });
+  await look(phone.page, 'phone-no-run');
+  await phone.context.close();
+});
+
 await test('newcomer: an empty folder leads to the first run sheet in under five minutes', async () => {
   const empty = await Served.open({ empty: true });
   try {
