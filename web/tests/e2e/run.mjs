@@ -480,7 +480,8 @@ await test('the crews are told: after rain the mended plan stands, at the desk a
   const phone = await open('told', PHONE);
   await phone.page.goto(`${served.url}/#/phone/run`);
   await phone.page.getByRole('button', { name: 'A', exact: true }).click();
-  await phone.page.getByText('No run is planned for this day').first().waitFor({ timeout: SUM_MS });
+  await phone.page.getByText('Next run').first().waitFor({ timeout: SUM_MS });
+  assert.equal(await phone.page.getByText("Today's run").count(), 0, 'nobody goes out today');
   await look(phone.page, 'phone-no-run');
   await phone.context.close();
 });

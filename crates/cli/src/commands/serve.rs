@@ -18,7 +18,10 @@ const WIDTH: usize = 80;
 
 /// Serves until it is told to stop, or does what is asked at the door.
 pub(crate) fn serve(words: &ServeWords, desk: &Desk) -> Result<Reply, Vec<Trouble>> {
-    desk.settings()?;
+    // On this machine alone an empty folder is served too: the page leads to a new outfit.
+    if words.door.is_some() || front(words) != Front::ThisMachine {
+        desk.settings()?;
+    }
     match &words.door {
         None => serve_on(words, desk),
         Some(ServeVerb::Passphrase) => passphrase(desk),
