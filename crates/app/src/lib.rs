@@ -31,5 +31,6 @@ pub mod tally;
 pub mod told;
 pub mod views;
 pub mod work_out;
+pub mod year;
 
 pub use ports::{exchange, opening};

@@ -141,6 +141,49 @@ pub enum Fact {
     },
     /// A series of readings was read in and its raw file kept.
     SeriesKept(SeriesKept),
+    /// Honey was extracted from boxes of yards: a lot, or more of one.
+    HoneyExtracted(Extraction),
+    /// A drum was filled.
+    HoneyDrummed(Drum),
+    /// Drums were sold.
+    HoneySold(Sale),
+    /// Somebody told of a spraying near yards.
+    SprayTold(SprayCall),
+    /// A photo was kept beside the book.
+    PhotoKept(Photo),
+    /// What is agreed and known around a yard. A later one replaces an earlier one whole.
+    YardTerms(YardTerms),
+    /// Colonies went from one yard to another.
+    ColoniesMoved {
+        /// Where they were.
+        from: YardId,
+        /// Where they are.
+        to: YardId,
+        /// Colonies by kind.
+        counts: KindCounts,
+    },
+    /// Splits were made.
+    SplitsMade {
+        /// The yard whose colonies were divided.
+        from: YardId,
+        /// The yard the splits stand in.
+        to: YardId,
+        /// Splits made.
+        splits: u32,
+        /// Where their queens come from, in his words.
+        queens: String,
+    },
+    /// Colonies were lost.
+    ColoniesLost {
+        /// The yard.
+        yard: YardId,
+        /// Colonies by kind.
+        counts: KindCounts,
+        /// Why, as far as he can tell; never worked out here.
+        cause: String,
+    },
+    /// Queens or cells were given to colonies.
+    QueensGiven(QueensGiven),
     /// An earlier entry was wrong.
     Correction {
         /// The entry that was wrong.
@@ -194,6 +237,16 @@ impl Fact {
             Self::MiteSample(_) => "mite-sample",
             Self::Fed { .. } => "fed",
             Self::SeriesKept(_) => "series-kept",
+            Self::HoneyExtracted(_) => "honey-extracted",
+            Self::HoneyDrummed(_) => "honey-drummed",
+            Self::HoneySold(_) => "honey-sold",
+            Self::SprayTold(_) => "spray-told",
+            Self::PhotoKept(_) => "photo-kept",
+            Self::YardTerms(_) => "yard-terms",
+            Self::ColoniesMoved { .. } => "colonies-moved",
+            Self::SplitsMade { .. } => "splits-made",
+            Self::ColoniesLost { .. } => "colonies-lost",
+            Self::QueensGiven(_) => "queens-given",
             Self::Correction { .. } => "correction",
             Self::Settled { .. } => "settled",
             Self::Note { .. } => "note",
@@ -467,4 +520,114 @@ pub struct SeriesKept {
     pub from: Date,
     /// Last day it covers.
     pub to: Date,
+}
+
+/// Boxes of one yard that went into a lot.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BoxesFrom {
+    /// The yard.
+    pub yard: YardId,
+    /// Boxes.
+    pub boxes: u32,
+    /// The day they were pulled, when told.
+    pub pulled_on: Option<Date>,
+}
+
+/// Honey extracted on a day.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Extraction {
+    /// Name of the lot.
+    pub lot: String,
+    /// The boxes it came from.
+    pub boxes: Vec<BoxesFrom>,
+    /// Honey, weighed.
+    pub honey: Option<Kilograms>,
+    /// Water in it.
+    pub moisture: Option<Share>,
+    /// Anything worth adding.
+    pub note: String,
+}
+
+/// A drum that was filled.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Drum {
+    /// Its name or number.
+    pub drum: String,
+    /// Honey in it by lot.
+    pub from: Vec<(String, Kilograms)>,
+    /// Water in it.
+    pub moisture: Option<Share>,
+    /// Colour, as it was graded.
+    pub colour: String,
+    /// Anything worth adding.
+    pub note: String,
+}
+
+/// Drums that were sold.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sale {
+    /// The drums.
+    pub drums: Vec<String>,
+    /// Who has them.
+    pub to: String,
+    /// What was paid for all of them.
+    pub price: Option<Cents>,
+    /// Anything worth adding.
+    pub note: String,
+}
+
+/// A call about a spraying.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SprayCall {
+    /// The yards it may reach.
+    pub yards: Vec<YardId>,
+    /// Who called.
+    pub caller: String,
+    /// The active ingredient, as told.
+    pub substance: String,
+    /// The field, in words.
+    pub field: String,
+    /// When it begins, in the caller's words.
+    pub begins: String,
+    /// What was asked for and agreed.
+    pub note: String,
+}
+
+/// A photo kept beside the book.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Photo {
+    /// The yard it shows, if one.
+    pub yard: Option<YardId>,
+    /// The file, kept by content.
+    pub content: ContentHash,
+    /// What it shows.
+    pub caption: String,
+}
+
+/// What is agreed and known around a yard.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct YardTerms {
+    /// The yard.
+    pub yard: YardId,
+    /// The land owner's terms: rent, honey, days, what was promised.
+    pub terms: String,
+    /// Neighbours and how to reach them.
+    pub neighbours: Vec<String>,
+    /// Where the bees drink.
+    pub water: String,
+    /// The fence against bears and stock, and how it is fed.
+    pub fence: String,
+}
+
+/// Queens or cells given to colonies.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct QueensGiven {
+    /// The yard.
+    pub yard: YardId,
+    /// Colonies that were given one.
+    pub colonies: u32,
+    /// What, and where from: mated queens, cells, virgins.
+    pub queens: String,
+    /// How many of them were found laying later, when somebody looked.
+    pub laying: Option<u32>,
 }

@@ -11,6 +11,7 @@
 //! | [`gear`] | counts of gear, and the places gear can be |
 //! | [`law`] | which entries stand once corrections and settlements are followed |
 //! | [`outfit`] | the fold: the outfit as it stands |
+//! | [`honey`] | lots, drums and sales: by mass, and both ways from yard to buyer |
 //! | [`kept`] | what a book comes to up to a day, so that a long one opens quickly |
 //! | [`ledger`] | gear by place, double entry; what it cannot place and what would settle it |
 //! | [`stock`] | box stock by day, the first short day and the cheapest cure |
@@ -20,6 +21,7 @@
 pub mod entry;
 pub mod fact;
 pub mod gear;
+pub mod honey;
 pub mod kept;
 pub mod law;
 pub mod ledger;
@@ -30,10 +32,11 @@ pub mod wire;
 
 pub use entry::{ContentHash, Entry, EntryId, Unread};
 pub use fact::{
-    Fact, Forage, JobDone, MiteSample, OddCounts, PlanTold, SeriesKept, StaysHome, Tally, ToldRun, Treatment,
-    WantedVisit, Where, YardKept,
+    BoxesFrom, Drum, Extraction, Fact, Forage, JobDone, MiteSample, OddCounts, Photo, PlanTold, QueensGiven, Sale,
+    SeriesKept, SprayCall, StaysHome, Tally, ToldRun, Treatment, WantedVisit, Where, YardKept, YardTerms,
 };
 pub use gear::{GearCounts, GearPlace};
+pub use honey::{HoneyFault, HoneyHouse};
 pub use law::Conflict;
 pub use ledger::{GearBalance, Ledger, Proposal, Unplaced};
 pub use outfit::{Outfit, Visit, Yard, fold};

@@ -16,8 +16,12 @@ use outyard_base::{DeviceId, GearCode, JobCode, Kilograms, Litres, Minutes, Shar
 use outyard_trade::{ClockStart, JobBook, Kind, KindCounts};
 
 use crate::entry::{Entry, EntryId};
-use crate::fact::{Fact, MiteSample, OddCounts, PlanTold, SeriesKept, Tally, Treatment, Where, YardKept};
+use crate::fact::{
+    Fact, MiteSample, OddCounts, Photo, PlanTold, QueensGiven, SeriesKept, SprayCall, Tally, Treatment, Where,
+    YardKept, YardTerms,
+};
 use crate::gear::GearPlace;
+use crate::honey::HoneyHouse;
 use crate::law::{Conflict, Contested, Happening, Settlement, Stands, What, stand};
 use crate::ledger::{Carried, Ledger};
 
@@ -65,6 +69,12 @@ pub struct YardYear {
     pub mites: u64,
     /// Times fed.
     pub feedings: u32,
+    /// Colonies lost.
+    pub lost: u64,
+    /// Splits made that stand here.
+    pub splits: u64,
+    /// Boxes of it extracted.
+    pub boxes_extracted: u64,
 }
 
 /// What the jobs of a job book do to the kinds of the colonies they are done to.
@@ -217,6 +227,10 @@ pub struct Yard {
     pub samples: Vec<Dated<MiteSample>>,
     /// Feed given, as far as listed, in order of time.
     pub fed: Vec<Dated<Feeding>>,
+    /// Queens given, as far as listed, in order of time.
+    pub queens: Vec<Dated<QueensGiven>>,
+    /// What is agreed and known around it, when told.
+    pub terms: Option<YardTerms>,
 }
 
 impl Yard {
@@ -239,6 +253,8 @@ impl Yard {
             treatments: Vec::new(),
             samples: Vec::new(),
             fed: Vec::new(),
+            queens: Vec::new(),
+            terms: None,
         }
     }
 
@@ -268,6 +284,12 @@ pub struct Outfit {
     pub contested: Vec<Contested>,
     /// Series of readings, in order of keeping.
     pub series: Vec<Dated<SeriesKept>>,
+    /// Lots, drums and sales.
+    pub honey: HoneyHouse,
+    /// Calls about sprayings, in order of time.
+    pub spray_calls: Vec<Dated<SprayCall>>,
+    /// Photos, in order of time.
+    pub photos: Vec<Dated<Photo>>,
     /// Bloom seen, in order of time.
     pub blooms: Vec<Dated<Bloom>>,
     /// Flow seen on or off, as far as listed, in order of time.
@@ -312,6 +334,13 @@ const COLONIES_MOST: u32 = 100_000_000;
 fn add(mut all: KindCounts, more: &KindCounts) -> KindCounts {
     for (kind, count) in more.iter() {
         all.set(kind, all.get(kind).saturating_add(count).min(COLONIES_MOST));
+    }
+    all
+}
+
+fn less(mut all: KindCounts, fewer: &KindCounts) -> KindCounts {
+    for (kind, count) in fewer.iter() {
+        all.set(kind, all.get(kind).saturating_sub(count));
     }
     all
 }
@@ -478,6 +507,41 @@ impl Outfit {
             Fact::Note { yard, text } if listed => {
                 let what = Words { yard: yard.clone(), text: text.clone() };
                 self.notes.push(Dated { entry, on, what });
+            }
+            Fact::HoneyExtracted(extraction) => {
+                for from in &extraction.boxes {
+                    let year = self.yard(&from.yard, on).years.entry(on.year()).or_default();
+                    year.boxes_extracted += u64::from(from.boxes);
+                }
+                self.honey.extractions.push(Dated { entry, on, what: extraction.clone() });
+            }
+            Fact::HoneyDrummed(drum) => self.honey.drums.push(Dated { entry, on, what: drum.clone() }),
+            Fact::HoneySold(sale) => self.honey.sales.push(Dated { entry, on, what: sale.clone() }),
+            Fact::SprayTold(call) => self.spray_calls.push(Dated { entry, on, what: call.clone() }),
+            Fact::PhotoKept(photo) => self.photos.push(Dated { entry, on, what: photo.clone() }),
+            Fact::YardTerms(terms) => self.yard(&terms.yard, on).terms = Some(terms.clone()),
+            Fact::ColoniesMoved { from, to, counts } => {
+                let yard = self.yard(from, on);
+                yard.colonies = less(yard.colonies, counts);
+                let yard = self.yard(to, on);
+                yard.colonies = add(yard.colonies, counts);
+            }
+            Fact::SplitsMade { from, to, splits, .. } => {
+                self.yard(from, on);
+                let yard = self.yard(to, on);
+                yard.colonies = add(yard.colonies, &KindCounts::of(&[(Kind::Split, *splits)]));
+                yard.years.entry(on.year()).or_default().splits += u64::from(*splits);
+            }
+            Fact::ColoniesLost { yard, counts, .. } => {
+                let yard = self.yard(yard, on);
+                yard.colonies = less(yard.colonies, counts);
+                yard.years.entry(on.year()).or_default().lost += u64::from(counts.total());
+            }
+            Fact::QueensGiven(given) => {
+                let yard = self.yard(&given.yard, on);
+                if listed {
+                    yard.queens.push(Dated { entry, on, what: given.clone() });
+                }
             }
             // Gear is the ledger's; tallies, corrections and settlements were followed before; the unknown is listed.
             Fact::FlowSeen { .. }

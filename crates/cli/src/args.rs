@@ -7,8 +7,8 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use jiff::civil::Date;
 use outyard_app::intake::workbook::fields::Subject;
 use outyard_app::intake::workbook::values::{DayOrder, Decimal};
-use outyard_base::{ClockTime, GearCode, JobCode, Minutes, TruckId, YardId};
-use outyard_book::{EntryId, GearPlace};
+use outyard_base::{Cents, ClockTime, GearCode, JobCode, Kilograms, Litres, Minutes, Share, TruckId, YardId};
+use outyard_book::{EntryId, GearPlace, Kind};
 
 /// The best runs for today, from what the yards, the weather and the boxes say.
 ///
@@ -86,6 +86,10 @@ pub(crate) enum Verb {
     Scale(ScaleWords),
     /// Take in a workbook as people keep it: which column is which is proposed, and you confirm
     Import(ImportWords),
+    /// Write down what else happened: extraction, drums, sales, splits, moves, losses, treatments, feed and more
+    Write(WriteWords),
+    /// The honey house: lots, drums, sales, and from yard to buyer and back
+    Honey(HoneyWords),
     /// The book: what was written, and putting right what was wrong
     Book(BookWords),
     /// Hand entries and files on, both ways, with a stick, another folder or the office server
@@ -769,6 +773,277 @@ pub(crate) enum BookVerb {
 }
 
 #[derive(Debug, Args)]
+pub(crate) struct HoneyWords {
+    /// Where these drums come from, and who has them
+    #[arg(long, value_name = "NAME")]
+    pub(crate) drum: Vec<String>,
+    /// Where the honey of this yard went
+    #[arg(long, conflicts_with = "drum")]
+    pub(crate) yard: Option<YardId>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct WriteWords {
+    #[command(subcommand)]
+    pub(crate) what: WriteVerb,
+    /// Name of the entry, so that sending it twice does no harm
+    #[arg(long, value_name = "ID", global = true)]
+    pub(crate) entry: Option<EntryId>,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum WriteVerb {
+    /// Honey extracted: outyard write extraction L29 7=34 12=28 --kg 1488 --moisture 17.2
+    Extraction {
+        /// Name of the lot
+        lot: String,
+        /// Boxes by yard
+        #[arg(required = true, value_name = "YARD=BOXES", value_parser = yard_count)]
+        boxes: Vec<(YardId, u32)>,
+        /// Honey, weighed
+        #[arg(long, value_parser = kilograms)]
+        kg: Option<Kilograms>,
+        /// Water in it, percent
+        #[arg(long, value_name = "PERCENT", value_parser = moisture)]
+        moisture: Option<Share>,
+        /// The day the boxes were pulled
+        #[arg(long, value_name = "DATE", value_parser = date)]
+        pulled: Option<Date>,
+        /// Anything worth adding
+        #[arg(long, default_value = "")]
+        note: String,
+    },
+    /// A drum filled: outyard write drum 412 L29=250 L30=45.5
+    Drum {
+        /// Its name or number
+        drum: String,
+        /// Honey in it by lot, kg
+        #[arg(required = true, value_name = "LOT=KG", value_parser = lot_mass)]
+        from: Vec<(String, Kilograms)>,
+        /// Water in it, percent
+        #[arg(long, value_name = "PERCENT", value_parser = moisture)]
+        moisture: Option<Share>,
+        /// Colour, as it was graded
+        #[arg(long, default_value = "")]
+        colour: String,
+        /// Anything worth adding
+        #[arg(long, default_value = "")]
+        note: String,
+    },
+    /// Drums sold: outyard write sale 412 413 --to "Example Packing" --price 2950
+    Sale {
+        /// The drums
+        #[arg(required = true)]
+        drums: Vec<String>,
+        /// Who has them
+        #[arg(long)]
+        to: String,
+        /// What was paid for all of them
+        #[arg(long, value_parser = money)]
+        price: Option<Cents>,
+        /// Anything worth adding
+        #[arg(long, default_value = "")]
+        note: String,
+    },
+    /// A call about a spraying near yards
+    Spray {
+        /// The yards it may reach
+        #[arg(required = true)]
+        yards: Vec<YardId>,
+        /// Who called
+        #[arg(long, default_value = "")]
+        caller: String,
+        /// The active ingredient, as told
+        #[arg(long, default_value = "")]
+        substance: String,
+        /// The field
+        #[arg(long, default_value = "")]
+        field: String,
+        /// When it begins
+        #[arg(long, default_value = "")]
+        begins: String,
+        /// What was asked for and agreed
+        #[arg(long, default_value = "")]
+        note: String,
+    },
+    /// A photo, kept beside the book by its content
+    Photo {
+        /// The picture's file
+        file: PathBuf,
+        /// The yard it shows
+        #[arg(long)]
+        yard: Option<YardId>,
+        /// What it shows
+        #[arg(long, default_value = "")]
+        caption: String,
+    },
+    /// What is agreed and known around a yard; what is not named stays as it was
+    Terms {
+        /// The yard
+        yard: YardId,
+        /// The land owner's terms
+        #[arg(long)]
+        terms: Option<String>,
+        /// A neighbour and how to reach him; may stand several times
+        #[arg(long)]
+        neighbour: Vec<String>,
+        /// Where the bees drink
+        #[arg(long)]
+        water: Option<String>,
+        /// The fence
+        #[arg(long)]
+        fence: Option<String>,
+    },
+    /// Colonies moved: outyard write moved 7 30 split=6
+    Moved {
+        /// Where they were
+        from: YardId,
+        /// Where they are
+        to: YardId,
+        /// Colonies by kind
+        #[arg(required = true, value_name = "KIND=N", value_parser = kind_count)]
+        colonies: Vec<(Kind, u32)>,
+    },
+    /// Splits made: outyard write splits 12 30 6 --queens "mated, bought"
+    Splits {
+        /// The yard whose colonies were divided
+        from: YardId,
+        /// The yard they stand in
+        to: YardId,
+        /// How many
+        splits: u32,
+        /// Where their queens come from
+        #[arg(long, default_value = "")]
+        queens: String,
+    },
+    /// Colonies lost: outyard write lost 7 double=2 --cause bear
+    Lost {
+        /// The yard
+        yard: YardId,
+        /// Colonies by kind
+        #[arg(required = true, value_name = "KIND=N", value_parser = kind_count)]
+        colonies: Vec<(Kind, u32)>,
+        /// Why, as far as you can tell
+        #[arg(long, default_value = "")]
+        cause: String,
+    },
+    /// Queens or cells given
+    Queens {
+        /// The yard
+        yard: YardId,
+        /// Colonies that were given one
+        colonies: u32,
+        /// What, and where from
+        #[arg(long, default_value = "")]
+        queens: String,
+        /// How many were found laying
+        #[arg(long)]
+        laying: Option<u32>,
+    },
+    /// A treatment went in, with the label as you type it off
+    TreatmentIn(TreatmentWords),
+    /// A treatment came out
+    TreatmentOut {
+        /// The yard
+        yard: YardId,
+        /// The product, written as when it went in
+        product: String,
+        /// Colonies it came out of, when not all
+        #[arg(long)]
+        colonies: Option<u32>,
+    },
+    /// Mites counted: outyard write mites 7 --bees 300 --mites 9
+    Mites {
+        /// The yard
+        yard: YardId,
+        /// Bees in the sample; 0 for a board
+        #[arg(long, default_value_t = 0)]
+        bees: u32,
+        /// Mites counted
+        #[arg(long)]
+        mites: u32,
+        /// How: wash, sugar, drop
+        #[arg(long, default_value = "wash")]
+        method: String,
+        /// The colony, as it is marked
+        #[arg(long, default_value = "")]
+        colony: String,
+        /// Days the board lay
+        #[arg(long)]
+        board_days: Option<u32>,
+    },
+    /// Colonies fed: outyard write fed 7 32 --feed syrup --syrup-l 288
+    Fed {
+        /// The yard
+        yard: YardId,
+        /// Colonies fed
+        colonies: u32,
+        /// What
+        #[arg(long, default_value = "syrup")]
+        feed: String,
+        /// Syrup, all together, litres
+        #[arg(long, value_parser = litres)]
+        syrup_l: Option<Litres>,
+        /// Sugar or dry feed, all together, kg
+        #[arg(long, value_parser = kilograms)]
+        sugar_kg: Option<Kilograms>,
+    },
+    /// Bloom seen
+    Bloom {
+        /// The yard
+        yard: YardId,
+        /// The plant, as `outyard plants` names it
+        plant: String,
+        /// The stage: first, full, end
+        #[arg(default_value = "first")]
+        stage: String,
+    },
+    /// Words worth keeping
+    Note {
+        /// The words
+        text: String,
+        /// The yard they are about
+        #[arg(long)]
+        yard: Option<YardId>,
+    },
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct TreatmentWords {
+    /// The yard
+    pub(crate) yard: YardId,
+    /// The product, in your words
+    pub(crate) product: String,
+    /// Active ingredient, as the label names it
+    #[arg(long, default_value = "")]
+    pub(crate) ingredient: String,
+    /// Lot number on the package
+    #[arg(long, default_value = "")]
+    pub(crate) lot: String,
+    /// Colonies treated
+    #[arg(long)]
+    pub(crate) colonies: u32,
+    /// Dose per colony, in the label's words; never worked out here
+    #[arg(long, default_value = "")]
+    pub(crate) dose: String,
+    /// Fewest days the label wants it in
+    #[arg(long, value_name = "DAYS")]
+    pub(crate) days_in_least: Option<u32>,
+    /// Most days the label allows it in
+    #[arg(long, value_name = "DAYS")]
+    pub(crate) days_in_most: Option<u32>,
+    /// Days the label wants between taking it out and honey boxes
+    #[arg(long, value_name = "DAYS")]
+    pub(crate) days_before_supers: Option<u32>,
+    /// The label allows honey boxes on the hive
+    #[arg(long)]
+    pub(crate) supers_on_allowed: bool,
+    /// The label's own words, typed off
+    #[arg(long, default_value = "")]
+    pub(crate) label: String,
+}
+
+#[derive(Debug, Args)]
 #[command(args_conflicts_with_subcommands = true)]
 pub(crate) struct ServeWords {
     #[command(subcommand)]
@@ -900,6 +1175,56 @@ fn minutes(text: &str) -> Result<Minutes, String> {
         Ok(minutes) if (0..=1440).contains(&minutes) => Ok(Minutes(minutes)),
         _ => Err("write whole minutes, 0 to 1440".to_owned()),
     }
+}
+
+fn number<T>(text: &str, read: impl Fn(f64) -> Option<T>, say: &str) -> Result<T, String> {
+    text.parse::<f64>().ok().and_then(read).ok_or_else(|| say.to_owned())
+}
+
+fn kilograms(text: &str) -> Result<Kilograms, String> {
+    number(text, |kg| Kilograms::new(kg).ok().filter(|_| kg >= 0.0), "write kilograms, such as 295.5")
+}
+
+fn litres(text: &str) -> Result<Litres, String> {
+    number(text, |litres| Litres::new(litres).ok(), "write litres, such as 288")
+}
+
+fn moisture(text: &str) -> Result<Share, String> {
+    number(text, |percent| Share::new(percent / 100.0).ok(), "write percent of water, such as 17.2")
+}
+
+/// Money as it is written, in units with two decimals at most.
+fn money(text: &str) -> Result<Cents, String> {
+    let say = || "write money with two decimals at most, such as 2950 or 2950.50".to_owned();
+    let (whole, part) = text.split_once('.').unwrap_or((text, ""));
+    let digits = |text: &str| text.bytes().all(|byte| byte.is_ascii_digit());
+    if whole.is_empty() || whole.len() > 12 || part.len() > 2 || !digits(whole) || !digits(part) {
+        return Err(say());
+    }
+    format!("{whole}{part:0<2}").parse().map(Cents).map_err(|_| say())
+}
+
+fn counted(text: &str) -> Result<(&str, u32), String> {
+    let (name, count) = text.split_once('=').ok_or("write it as name=count")?;
+    match count.trim().parse::<u32>() {
+        Ok(count) if count <= 1_000_000 => Ok((name.trim(), count)),
+        _ => Err(format!("\"{count}\" is no count")),
+    }
+}
+
+fn yard_count(text: &str) -> Result<(YardId, u32), String> {
+    let (yard, count) = counted(text)?;
+    Ok((YardId::new(yard).map_err(|bad| bad.to_string())?, count))
+}
+
+fn kind_count(text: &str) -> Result<(Kind, u32), String> {
+    let (kind, count) = counted(text)?;
+    Ok((kind.parse::<Kind>().map_err(|bad| bad.to_string())?, count))
+}
+
+fn lot_mass(text: &str) -> Result<(String, Kilograms), String> {
+    let (lot, kg) = text.split_once('=').ok_or("write it as lot=kg, such as L29=295.5")?;
+    Ok((lot.trim().to_owned(), kilograms(kg)?))
 }
 
 fn gear_count(text: &str) -> Result<(GearCode, u32), String> {

@@ -17,7 +17,7 @@ use outyard_folder::Desk;
 
 use crate::args::{Verb, Words};
 use crate::commands::{
-    book, import, keeping, outfit, outlook, pictures, plan, rates, roads, serve, sheets, sums, tables,
+    book, import, keeping, outfit, outlook, pictures, plan, rates, roads, serve, sheets, sums, tables, write,
 };
 use crate::reply::{Reply, tell};
 
@@ -53,6 +53,8 @@ fn answer(words: &Words) -> Result<Reply, Vec<Trouble>> {
         Verb::Weather(words) => outfit::weather(words, &desk),
         Verb::Scale(words) => outfit::scale(words, &desk),
         Verb::Import(import_words) => import::import(import_words, &desk, words.json),
+        Verb::Write(words) => write::write(words, &desk),
+        Verb::Honey(words) => write::honey(words, &desk),
         Verb::Book(words) => book::book(words, &desk),
         Verb::Exchange(words) => keeping::exchange(words, &desk),
         Verb::Rates => rates::rates(&desk),

@@ -290,6 +290,15 @@ impl Desk {
         })
     }
 
+    /// Keeps a file, and then the entry that names it.
+    pub fn keep_bytes_and_write(&self, bytes: &[u8], entry: Entry) -> Result<Entry, Vec<Trouble>> {
+        self.with_store(async |store| {
+            store.keep_file(bytes).await.map_err(|error| one(error.into()))?;
+            store.append(std::slice::from_ref(&entry)).await.map_err(|error| one(error.into()))?;
+            Ok(entry)
+        })
+    }
+
     /// All that is known this morning.
     pub fn situation(&self) -> Result<Situation, Vec<Trouble>> {
         self.situation_with(None)

@@ -54,6 +54,26 @@ pub fn fact_in_words(fact: &Fact) -> String {
             let visits: usize = told.runs.iter().map(|run| run.visits.len()).sum();
             format!("plan told: {} runs, {visits} visits", told.runs.len())
         }
+        Fact::HoneyExtracted(it) => {
+            let boxes: u64 = it.boxes.iter().map(|from| u64::from(from.boxes)).sum();
+            let mass = it.honey.map_or_else(String::new, |honey| format!(", {:.1} kg", honey.get()));
+            format!("lot {}: {boxes} boxes extracted{mass}", it.lot)
+        }
+        Fact::HoneyDrummed(it) => {
+            let lots: Vec<String> = it.from.iter().map(|(lot, kg)| format!("{:.1} kg of {lot}", kg.get())).collect();
+            format!("drum {}: {}", it.drum, lots.join(", "))
+        }
+        Fact::HoneySold(it) => format!("sold to {}: drum {}", it.to, it.drums.join(", ")),
+        Fact::SprayTold(it) => format!("spraying told by {}: {} {}", it.caller, it.substance, it.begins),
+        Fact::PhotoKept(it) => format!("photo: {}", it.caption),
+        Fact::ColoniesMoved { from, to, counts } => format!("moved {counts} from {from} to {to}"),
+        Fact::SplitsMade { from, to, splits, .. } => format!("{splits} splits made of {from}, in {to}"),
+        Fact::ColoniesLost { counts, cause, .. } => format!("lost {counts} {cause}").trim_end().to_owned(),
+        Fact::QueensGiven(it) => format!("{} queens given: {}", it.colonies, it.queens),
+        Fact::TreatmentIn(it) => format!("in: {} ({}), {} colonies", it.product, it.ingredient, it.colonies),
+        Fact::TreatmentOut { product, .. } => format!("out: {product}"),
+        Fact::MiteSample(it) => format!("{} mites in {} bees", it.mites, it.bees),
+        Fact::Fed { colonies, feed, .. } => format!("fed {colonies} colonies {feed}"),
         fact => fact.name().replace('-', " "),
     }
 }
@@ -66,10 +86,15 @@ pub fn yard_of(fact: &Fact) -> Option<&YardId> {
         | Fact::ColoniesCounted { yard, .. }
         | Fact::BoxesCounted { yard, .. }
         | Fact::TreatmentOut { yard, .. }
+        | Fact::ColoniesLost { yard, .. }
         | Fact::Fed { yard, .. } => Some(yard),
         Fact::VisitClosed(tally) => Some(&tally.yard),
         Fact::TreatmentIn(treatment) => Some(&treatment.yard),
         Fact::MiteSample(sample) => Some(&sample.yard),
+        Fact::YardTerms(terms) => Some(&terms.yard),
+        Fact::QueensGiven(given) => Some(&given.yard),
+        Fact::ColoniesMoved { to, .. } | Fact::SplitsMade { to, .. } => Some(to),
+        Fact::PhotoKept(photo) => photo.yard.as_ref(),
         Fact::Note { yard, .. } => yard.as_ref(),
         Fact::Settled { agreed, .. } => agreed.first().map(|tally| &tally.yard),
         _ => None,

@@ -16,8 +16,8 @@ use serde_json::value::RawValue;
 
 use crate::entry::{ContentHash, EntryId};
 use crate::fact::{
-    Fact, Forage, JobDone, MiteSample, OddCounts, PlanTold, SeriesKept, StaysHome, Tally, ToldRun, Treatment,
-    WantedVisit, Where, YardKept,
+    BoxesFrom, Drum, Extraction, Fact, Forage, JobDone, MiteSample, OddCounts, Photo, PlanTold, QueensGiven, Sale,
+    SeriesKept, SprayCall, StaysHome, Tally, ToldRun, Treatment, WantedVisit, Where, YardKept, YardTerms,
 };
 use crate::gear::{GearCounts, GearPlace};
 
@@ -26,15 +26,20 @@ pub(super) const COUNT_MOST: u32 = 1_000_000;
 
 /// Field names that may be left out when empty. One name has one meaning throughout the format, so an empty value
 /// under one of them says nothing more than leaving it out.
-pub(super) const LEFT_OUT_WHEN_EMPTY: [&str; 57] = [
+pub(super) const LEFT_OUT_WHEN_EMPTY: [&str; 76] = [
     "agreed",
     "author",
+    "begins",
     "board_days",
     "boxes_left",
     "boxes_off",
     "boxes_on",
+    "caller",
+    "caption",
+    "cause",
     "colonies",
     "colony",
+    "colour",
     "columns",
     "cost_cents",
     "crew",
@@ -45,6 +50,8 @@ pub(super) const LEFT_OUT_WHEN_EMPTY: [&str; 57] = [
     "done",
     "dose",
     "elevation_m",
+    "fence",
+    "field",
     "forage",
     "from",
     "fullness",
@@ -53,37 +60,49 @@ pub(super) const LEFT_OUT_WHEN_EMPTY: [&str; 57] = [
     "gear_taken",
     "group",
     "hands",
+    "honey_kg",
     "ingredient",
     "instead",
     "jobs",
     "label",
     "landowner",
+    "laying",
     "loose_used",
     "lot",
     "method",
     "minutes",
+    "moisture",
     "name",
+    "neighbours",
     "nobody_out",
     "note",
     "odd",
     "place",
+    "price_cents",
+    "pulled_on",
     "queenless",
+    "queens",
     "run",
     "seeded_on",
     "sign",
     "signs",
     "stays_home",
+    "substance",
     "sugar_kg",
     "supers_on_allowed",
     "swarmed",
     "syrup_l",
+    "terms",
     "to_hot_room",
     "to_shed",
     "truck",
     "undone",
     "visit",
     "wanted",
+    "water",
     "wet_road",
+    "yard",
+    "yards",
 ];
 
 /// A fact inside another: its name and content.
@@ -147,6 +166,16 @@ pub(super) fn read_fact<'a>(name: &str, raw: &'a str) -> Option<Result<Fact, Unr
             agreed: it.agreed.into_iter().map(|tally| tally.0).collect(),
         };
         "note": Note => |it| Fact::Note { yard: it.yard, text: it.text };
+        "honey-extracted": AsExtraction => |it| Fact::HoneyExtracted(it.0);
+        "honey-drummed": AsDrum => |it| Fact::HoneyDrummed(it.0);
+        "honey-sold": AsSale => |it| Fact::HoneySold(it.0);
+        "spray-told": AsSprayCall => |it| Fact::SprayTold(it.0);
+        "photo-kept": AsPhoto => |it| Fact::PhotoKept(it.0);
+        "yard-terms": AsYardTerms => |it| Fact::YardTerms(it.0);
+        "colonies-moved": ColoniesMoved => |it| Fact::ColoniesMoved { from: it.from_yard, to: it.to_yard, counts: it.counts };
+        "splits-made": SplitsMade => |it| Fact::SplitsMade { from: it.from_yard, to: it.to_yard, splits: it.splits, queens: it.queens };
+        "colonies-lost": ColoniesLost => |it| Fact::ColoniesLost { yard: it.yard, counts: it.counts, cause: it.cause };
+        "queens-given": AsQueens => |it| Fact::QueensGiven(it.0);
     }
 }
 
@@ -230,8 +259,45 @@ pub(super) fn write_fact(fact: &Fact) -> Box<RawValue> {
             tallies: tallies.iter().map(|id| AsEntryId(*id)).collect(),
             agreed: agreed.iter().map(|tally| AsTally(tally.clone())).collect(),
         }),
+        Fact::HoneyExtracted(it) => to_raw(&AsExtraction(it.clone())),
+        Fact::HoneyDrummed(it) => to_raw(&AsDrum(it.clone())),
+        Fact::HoneySold(it) => to_raw(&AsSale(it.clone())),
+        Fact::SprayTold(it) => to_raw(&AsSprayCall(it.clone())),
+        Fact::PhotoKept(it) => to_raw(&AsPhoto(it.clone())),
+        Fact::YardTerms(it) => to_raw(&AsYardTerms(it.clone())),
+        Fact::ColoniesMoved { from, to, counts } => {
+            to_raw(&ColoniesMoved { from_yard: from.clone(), to_yard: to.clone(), counts: *counts })
+        }
+        Fact::SplitsMade { from, to, splits, queens } => to_raw(&SplitsMade {
+            from_yard: from.clone(),
+            to_yard: to.clone(),
+            splits: *splits,
+            queens: queens.clone(),
+        }),
+        Fact::ColoniesLost { yard, counts, cause } => {
+            to_raw(&ColoniesLost { yard: yard.clone(), counts: *counts, cause: cause.clone() })
+        }
+        Fact::QueensGiven(it) => to_raw(&AsQueens(it.clone())),
         Fact::Note { yard, text } => to_raw(&Note { yard: yard.clone(), text: text.clone() }),
         Fact::Unknown { raw, .. } => RawValue::from_string(raw.clone()).unwrap_or_else(|_| to_raw(raw)),
+    }
+}
+
+/// The format number a fact came with: a program of that number or a newer one reads it.
+pub(super) fn format_of(fact: &Fact) -> u32 {
+    match fact {
+        Fact::HoneyExtracted(_)
+        | Fact::HoneyDrummed(_)
+        | Fact::HoneySold(_)
+        | Fact::SprayTold(_)
+        | Fact::PhotoKept(_)
+        | Fact::YardTerms(_)
+        | Fact::ColoniesMoved { .. }
+        | Fact::SplitsMade { .. }
+        | Fact::ColoniesLost { .. }
+        | Fact::QueensGiven(_) => 2,
+        Fact::Correction { instead: Some(fact), .. } => format_of(fact),
+        _ => 1,
     }
 }
 
@@ -653,6 +719,252 @@ struct SeriesFields {
     from: Date,
     #[serde(with = "date")]
     to: Date,
+}
+
+// ---- facts of format 2 -------------------------------------------------------------------------------------------
+
+#[derive(Serialize, Deserialize)]
+struct ColoniesMoved {
+    #[serde(with = "text")]
+    from_yard: YardId,
+    #[serde(with = "text")]
+    to_yard: YardId,
+    #[serde(with = "kinds")]
+    counts: KindCounts,
+}
+
+#[derive(Serialize, Deserialize)]
+struct SplitsMade {
+    #[serde(with = "text")]
+    from_yard: YardId,
+    #[serde(with = "text")]
+    to_yard: YardId,
+    #[serde(deserialize_with = "count")]
+    splits: u32,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    queens: String,
+}
+
+#[derive(Serialize, Deserialize)]
+struct ColoniesLost {
+    #[serde(with = "text")]
+    yard: YardId,
+    #[serde(with = "kinds")]
+    counts: KindCounts,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    cause: String,
+}
+
+#[derive(Serialize, Deserialize)]
+struct AsExtraction(#[serde(with = "ExtractionFields")] Extraction);
+#[derive(Serialize, Deserialize)]
+struct AsBoxesFrom(#[serde(with = "BoxesFromFields")] BoxesFrom);
+#[derive(Serialize, Deserialize)]
+struct AsDrum(#[serde(with = "DrumFields")] Drum);
+#[derive(Serialize, Deserialize)]
+struct AsSale(#[serde(with = "SaleFields")] Sale);
+#[derive(Serialize, Deserialize)]
+struct AsSprayCall(#[serde(with = "SprayCallFields")] SprayCall);
+#[derive(Serialize, Deserialize)]
+struct AsPhoto(#[serde(with = "PhotoFields")] Photo);
+#[derive(Serialize, Deserialize)]
+struct AsYardTerms(#[serde(with = "YardTermsFields")] YardTerms);
+#[derive(Serialize, Deserialize)]
+struct AsQueens(#[serde(with = "QueensFields")] QueensGiven);
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "Extraction", rename = "extraction")]
+struct ExtractionFields {
+    #[serde(deserialize_with = "own_name")]
+    lot: String,
+    #[serde(with = "boxes_from")]
+    boxes: Vec<BoxesFrom>,
+    #[serde(rename = "honey_kg", with = "mass_opt", default, skip_serializing_if = "Option::is_none")]
+    honey: Option<Kilograms>,
+    #[serde(with = "quantity_opt", default, skip_serializing_if = "Option::is_none")]
+    moisture: Option<Share>,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    note: String,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "BoxesFrom", rename = "boxes of a yard")]
+struct BoxesFromFields {
+    #[serde(with = "text")]
+    yard: YardId,
+    #[serde(deserialize_with = "count")]
+    boxes: u32,
+    #[serde(with = "date_opt", default, skip_serializing_if = "Option::is_none")]
+    pulled_on: Option<Date>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "Drum", rename = "drum")]
+struct DrumFields {
+    #[serde(deserialize_with = "own_name")]
+    drum: String,
+    #[serde(rename = "lots", with = "lots_kg")]
+    from: Vec<(String, Kilograms)>,
+    #[serde(with = "quantity_opt", default, skip_serializing_if = "Option::is_none")]
+    moisture: Option<Share>,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    colour: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    note: String,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "Sale", rename = "sale")]
+struct SaleFields {
+    drums: Vec<String>,
+    #[serde(rename = "buyer")]
+    to: String,
+    #[serde(rename = "price_cents", with = "cents_opt", default, skip_serializing_if = "Option::is_none")]
+    price: Option<Cents>,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    note: String,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "SprayCall", rename = "call about a spraying")]
+struct SprayCallFields {
+    #[serde(with = "texts", default, skip_serializing_if = "Vec::is_empty")]
+    yards: Vec<YardId>,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    caller: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    substance: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    field: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    begins: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    note: String,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "Photo", rename = "photo")]
+struct PhotoFields {
+    #[serde(with = "text_opt", default, skip_serializing_if = "Option::is_none")]
+    yard: Option<YardId>,
+    #[serde(with = "text")]
+    content: ContentHash,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    caption: String,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "YardTerms", rename = "terms of a yard")]
+struct YardTermsFields {
+    #[serde(with = "text")]
+    yard: YardId,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    terms: String,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    neighbours: Vec<String>,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    water: String,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    fence: String,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(remote = "QueensGiven", rename = "queens given")]
+struct QueensFields {
+    #[serde(with = "text")]
+    yard: YardId,
+    #[serde(deserialize_with = "count")]
+    colonies: u32,
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    queens: String,
+    #[serde(default, skip_serializing_if = "Option::is_none", deserialize_with = "count_opt")]
+    laying: Option<u32>,
+}
+
+/// A name the outfit gives to a lot or a drum: some text on one line.
+fn own_name<'de, D: Deserializer<'de>>(from: D) -> Result<String, D::Error> {
+    let name = String::deserialize(from)?;
+    if name.trim().is_empty() || name.trim() != name || name.chars().count() > 64 || name.chars().any(char::is_control)
+    {
+        return Err(D::Error::custom("a lot or a drum has a name of one to 64 characters on one line"));
+    }
+    Ok(name)
+}
+
+fn mass<E: serde::de::Error>(value: f64) -> Result<Kilograms, E> {
+    if value < 0.0 {
+        return Err(E::custom(format!("{value} kg is less than nothing")));
+    }
+    Kilograms::new(value).map_err(E::custom)
+}
+
+/// A mass of nought or more.
+mod mass_opt {
+    use super::{Deserialize, Deserializer, Kilograms, Serialize, Serializer, mass};
+
+    pub(super) fn serialize<S: Serializer>(value: &Option<Kilograms>, to: S) -> Result<S::Ok, S::Error> {
+        value.map(Kilograms::get).serialize(to)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Kilograms>, D::Error> {
+        Option::<f64>::deserialize(from)?.map(mass).transpose()
+    }
+}
+
+mod cents_opt {
+    use super::{Cents, Deserialize, Deserializer, Serialize, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(value: &Option<Cents>, to: S) -> Result<S::Ok, S::Error> {
+        value.map(Cents::get).serialize(to)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Cents>, D::Error> {
+        Ok(Option::<i64>::deserialize(from)?.map(Cents))
+    }
+}
+
+mod texts {
+    use super::{Deserialize, Deserializer, Parsed, Serializer, YardId};
+
+    pub(super) fn serialize<S: Serializer>(all: &[YardId], to: S) -> Result<S::Ok, S::Error> {
+        to.collect_seq(all.iter().map(YardId::as_str))
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<YardId>, D::Error> {
+        Ok(Vec::<Parsed<YardId>>::deserialize(from)?.into_iter().map(|one| one.0).collect())
+    }
+}
+
+mod boxes_from {
+    use super::{AsBoxesFrom, BoxesFrom, Deserialize, Deserializer, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(all: &[BoxesFrom], to: S) -> Result<S::Ok, S::Error> {
+        to.collect_seq(all.iter().cloned().map(AsBoxesFrom))
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<BoxesFrom>, D::Error> {
+        Ok(Vec::<AsBoxesFrom>::deserialize(from)?.into_iter().map(|one| one.0).collect())
+    }
+}
+
+/// What is in a drum, lot by lot.
+mod lots_kg {
+    use super::{Deserialize, Deserializer, Kilograms, Serialize, Serializer, mass};
+
+    #[derive(Serialize, Deserialize)]
+    struct OfLot {
+        #[serde(deserialize_with = "super::own_name")]
+        lot: String,
+        kg: f64,
+    }
+
+    pub(super) fn serialize<S: Serializer>(all: &[(String, Kilograms)], to: S) -> Result<S::Ok, S::Error> {
+        to.collect_seq(all.iter().map(|(lot, kg)| OfLot { lot: lot.clone(), kg: kg.get() }))
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<(String, Kilograms)>, D::Error> {
+        Vec::<OfLot>::deserialize(from)?.into_iter().map(|of| Ok((of.lot, mass(of.kg)?))).collect()
+    }
 }
 
 // ---- how single values stand in a line ---------------------------------------------------------------------------

@@ -18,7 +18,7 @@ use crate::ledger::{Account, Carried, Proposal, Unplaced, Why};
 use crate::outfit::{Bloom, Dated, FoldRules, JobTurns, Outfit, TreatmentRound, Yard, YardYear};
 
 /// Number of the kept fold. It goes up whenever the fold, the law, the ledger or this spelling changes in the least.
-pub const KEPT_FORMAT: u32 = 1;
+pub const KEPT_FORMAT: u32 = 2;
 
 #[derive(Serialize, Deserialize)]
 struct AsKept {
@@ -73,6 +73,9 @@ struct YearFields {
     bees_sampled: u64,
     mites: u64,
     feedings: u32,
+    lost: u64,
+    splits: u64,
+    boxes_extracted: u64,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -109,6 +112,7 @@ struct AsYard {
     fullness: Option<AsShare>,
     years: Vec<(i16, AsYear)>,
     treatments: Vec<AsTold>,
+    terms: Option<AsFact>,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -273,6 +277,7 @@ fn write_yard(id: &YardId, yard: &Yard) -> AsYard {
         boxes_counted_on: yard.boxes_counted_on,
         fullness: yard.fullness.map(|(day, share)| AsShare(day, Some(share))),
         years: yard.years.iter().map(|(year, it)| (*year, AsYear(*it))).collect(),
+        terms: yard.terms.clone().map(|terms| AsFact::of(&Fact::YardTerms(terms))),
         treatments: yard
             .treatments
             .iter()
@@ -299,6 +304,10 @@ fn read_yard(it: AsYard) -> Option<(YardId, Yard)> {
         let Some(Fact::TreatmentIn(treatment)) = told.read() else { return None };
         yard.treatments.push(TreatmentRound { entry: told.entry, in_on: told.on, out_on: None, treatment });
     }
+    if let Some(terms) = it.terms {
+        let Some(Fact::YardTerms(terms)) = terms.read() else { return None };
+        yard.terms = Some(terms);
+    }
     Some((it.yard, yard))
 }
 
@@ -310,6 +319,17 @@ pub fn write_kept(kept: &Kept) -> Option<String> {
         let Bloom { at, plant, stage } = one.what.clone();
         AsTold::of(one.entry, one.on, &Fact::BloomSeen { at, plant, stage })
     });
+    macro_rules! told {
+        ($list:expr, $fact:path) => {
+            $list.iter().map(|one| AsTold::of(one.entry, one.on, &$fact(one.what.clone())))
+        };
+    }
+    let honey = &outfit.honey;
+    let year = told!(honey.extractions, Fact::HoneyExtracted)
+        .chain(told!(honey.drums, Fact::HoneyDrummed))
+        .chain(told!(honey.sales, Fact::HoneySold))
+        .chain(told!(outfit.spray_calls, Fact::SprayTold))
+        .chain(told!(outfit.photos, Fact::PhotoKept));
     let written = AsKept {
         format: KEPT_FORMAT,
         program: env!("CARGO_PKG_VERSION").to_owned(),
@@ -320,7 +340,7 @@ pub fn write_kept(kept: &Kept) -> Option<String> {
         entries: outfit.entries,
         last_day: outfit.last_day,
         yards: outfit.yards.iter().map(|(id, yard)| write_yard(id, yard)).collect(),
-        told: series.chain(blooms).collect(),
+        told: series.chain(blooms).chain(year).collect(),
         settlements: outfit
             .settlements
             .iter()
@@ -385,6 +405,11 @@ pub fn read_kept(text: &str) -> Option<Kept> {
             Fact::BloomSeen { at, plant, stage } => {
                 outfit.blooms.push(Dated { entry, on, what: Bloom { at, plant, stage } });
             }
+            Fact::HoneyExtracted(what) => outfit.honey.extractions.push(Dated { entry, on, what }),
+            Fact::HoneyDrummed(what) => outfit.honey.drums.push(Dated { entry, on, what }),
+            Fact::HoneySold(what) => outfit.honey.sales.push(Dated { entry, on, what }),
+            Fact::SprayTold(what) => outfit.spray_calls.push(Dated { entry, on, what }),
+            Fact::PhotoKept(what) => outfit.photos.push(Dated { entry, on, what }),
             _ => return None,
         }
     }

@@ -41,8 +41,9 @@ use crate::fact::Fact;
 use format::Unreadable;
 pub use kept::{KEPT_FORMAT, read_kept, write_kept};
 
-/// Format number this program writes.
-pub const FORMAT: u32 = 1;
+/// Newest format number this program reads and writes. Each line carries the number its fact came with, so that what an
+/// older program can read it reads, and an entry has one line whoever writes it.
+pub const FORMAT: u32 = 2;
 
 /// Longest line read, in bytes (assumed): the longest tally is some thousand.
 pub const LINE_BYTES_MOST: usize = 1024 * 1024;
@@ -72,7 +73,7 @@ const IN_MEMORY: &str = "memory takes all that is written";
 /// One entry as a line of JSON, without the line's end. Equal entries give equal lines.
 pub fn write_line(entry: &Entry) -> String {
     const JSON: &str = "names, texts and finite numbers are JSON";
-    let format = entry.unread.as_ref().map_or(FORMAT, |unread| unread.format);
+    let format = entry.unread.as_ref().map_or_else(|| format::format_of(&entry.fact), |unread| unread.format);
     let with = format::write_fact(&entry.fact);
     let mut line = Vec::with_capacity(with.get().len() + 256);
     // By hand: the names are the same in every line, and nothing here but the texts needs escaping.
@@ -183,8 +184,8 @@ fn left_over(text: &str, entry: &Entry, format: u32) -> Result<Option<Box<Unread
     let ours: Value = serde_json::from_str(&ours).expect("a line just written is JSON");
     let mut fields = Vec::new();
     collect_fields(&theirs, &ours, &mut String::new(), &mut fields);
-    let older_or_own = format <= FORMAT;
-    Ok((!fields.is_empty() || !older_or_own).then(|| Box::new(Unread { format, fields })))
+    let numbered_higher = format > format::format_of(&entry.fact);
+    Ok((!fields.is_empty() || numbered_higher).then(|| Box::new(Unread { format, fields })))
 }
 
 fn collect_fields(theirs: &Value, ours: &Value, path: &mut String, fields: &mut Vec<(String, String)>) {

@@ -139,3 +139,101 @@ fn counts_beyond_all_sense_do_not_bring_the_fold_down() {
     assert_eq!(outfit.yards[&yard(7)].on_hives[&gear("third")], 40 * i64::from(u32::MAX));
     assert!(outfit.colonies().total() > 0);
 }
+
+fn extracted(number: u32, of_july: i8, lot: &str, boxes: &[(u32, u32)], kg: f64) -> outyard_book::Entry {
+    let boxes = boxes
+        .iter()
+        .map(|(at, boxes)| outyard_book::BoxesFrom { yard: yard(at), boxes: *boxes, pulled_on: Some(day(of_july - 1)) })
+        .collect();
+    let honey = Some(outyard_base::Kilograms::of(kg));
+    let what = outyard_book::Extraction { lot: lot.to_owned(), boxes, honey, moisture: None, note: String::new() };
+    entry(number, "house", day(of_july), 600, Fact::HoneyExtracted(what))
+}
+
+fn drum(number: u32, name: &str, from: &[(&str, f64)]) -> outyard_book::Entry {
+    let from = from.iter().map(|(lot, kg)| ((*lot).to_owned(), outyard_base::Kilograms::of(*kg))).collect();
+    let what =
+        outyard_book::Drum { drum: name.to_owned(), from, moisture: None, colour: String::new(), note: String::new() };
+    entry(number, "house", day(30), 700, Fact::HoneyDrummed(what))
+}
+
+fn sold(number: u32, drums: &[&str], to: &str) -> outyard_book::Entry {
+    let drums = drums.iter().map(|drum| (*drum).to_owned()).collect();
+    let what = outyard_book::Sale { drums, to: to.to_owned(), price: None, note: String::new() };
+    entry(number, "house", day(31), 800, Fact::HoneySold(what))
+}
+
+/// Scene S17: drums are led back to their yards, and a yard on to its drums and buyers.
+#[test]
+fn drums_are_traced_to_yards_and_yards_to_buyers_and_lots_balance_by_mass() {
+    let entries = [
+        extracted(1, 29, "L29", &[(7, 34), (12, 28)], 1488.0),
+        extracted(2, 29, "L29", &[(31, 10)], 240.0),
+        extracted(3, 30, "L30", &[(9, 20)], 480.0),
+        drum(4, "412", &[("L29", 300.0)]),
+        drum(5, "413", &[("L29", 250.0), ("L30", 45.0)]),
+        drum(6, "414", &[("L30", 300.0)]),
+        sold(7, &["412", "414"], "Example Packing"),
+    ];
+    let honey = fold(&entries).honey;
+    assert_eq!(honey.faults(), []);
+    let lots = honey.lots();
+    assert!((lots["L29"].left_kg() - (1728.0 - 550.0)).abs() < 1e-9 && (lots["L30"].left_kg() - 135.0).abs() < 1e-9);
+    // By mass nothing is made or lost: extracted = in drums + left, over all lots.
+    let all: f64 = lots.values().map(|lot| lot.extracted_kg - lot.drummed_kg - lot.left_kg()).sum();
+    assert!(all.abs() < 1e-9);
+    let of = |name: &str| honey.trace_drums(&std::iter::once(name.to_owned()).collect());
+    assert_eq!(of("412").yards.keys().map(ToString::to_string).collect::<Vec<_>>(), ["12", "31", "7"]);
+    assert_eq!(of("413").lots.len(), 2);
+    assert!(of("414").buyers["Example Packing"].contains("414") && of("413").buyers.is_empty());
+    let from_9 = honey.trace_yard(&yard(9));
+    assert_eq!((from_9.lots.len(), from_9.drums.len(), from_9.yards[&yard(9)]), (1, 2, 20));
+    // Every drum traced to a yard is traced back from it.
+    for name in ["412", "413", "414"] {
+        for at in of(name).yards.keys() {
+            assert!(honey.trace_yard(at).drums.contains(name));
+        }
+    }
+    let wrong = [
+        extracted(1, 29, "L29", &[(7, 34)], 100.0),
+        drum(4, "412", &[("L29", 300.0)]),
+        drum(5, "412", &[("L31", 1.0)]),
+        sold(7, &["412", "500", "412"], "A"),
+    ];
+    let faults: Vec<String> = fold(&wrong).honey.faults().iter().map(ToString::to_string).collect();
+    assert_eq!(
+        faults,
+        [
+            "lot L29: 200 kg more in drums than was extracted",
+            "drum 412 holds honey of lot L31, which was never extracted",
+            "drum 412 was filled twice",
+            "drum 500 was sold and never filled",
+            "drum 412 was sold twice",
+        ]
+    );
+}
+
+#[test]
+fn moves_splits_and_losses_change_what_stands_in_a_yard() {
+    let kinds = |kind, count| outyard_trade::KindCounts::of(&[(kind, count)]);
+    let (double, split) = (outyard_trade::Kind::Double, outyard_trade::Kind::Split);
+    let entries = [
+        count(1, 1, 26, 6),
+        entry(2, "a", day(2), 1, Fact::ColoniesMoved { from: yard(7), to: yard(30), counts: kinds(double, 4) }),
+        entry(3, "a", day(3), 1, Fact::SplitsMade { from: yard(7), to: yard(30), splits: 6, queens: String::new() }),
+        entry(
+            4,
+            "a",
+            day(4),
+            1,
+            Fact::ColoniesLost { yard: yard(7), counts: kinds(split, 2), cause: "bear".to_owned() },
+        ),
+    ];
+    let outfit = fold(&entries);
+    let stands = |at: u32, kind| outfit.yards[&yard(at)].colonies.get(kind);
+    assert_eq!((stands(7, double), stands(7, split)), (22, 4));
+    assert_eq!((stands(30, double), stands(30, split)), (4, 6));
+    assert_eq!((outfit.yards[&yard(7)].years[&2026].lost, outfit.yards[&yard(30)].years[&2026].splits), (2, 6));
+    // Moved colonies are the same colonies: only splits and losses change how many there are.
+    assert_eq!(outfit.colonies().total(), 32 + 6 - 2);
+}

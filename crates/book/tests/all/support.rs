@@ -6,8 +6,9 @@ use outyard_base::days::plus_days;
 use outyard_base::{Cents, Chance, GearCode, Kilograms, Litres, Metres, Minutes, Place, Share, TruckId, YardId};
 use outyard_book::fact::Where;
 use outyard_book::{
-    ContentHash, Entry, EntryId, Fact, Forage, GearCounts, GearPlace, JobDone, MiteSample, OddCounts, PlanTold,
-    SeriesKept, StaysHome, Tally, ToldRun, Treatment, WantedVisit, YardKept,
+    BoxesFrom, ContentHash, Drum, Entry, EntryId, Extraction, Fact, Forage, GearCounts, GearPlace, JobDone, MiteSample,
+    OddCounts, Photo, PlanTold, QueensGiven, Sale, SeriesKept, SprayCall, StaysHome, Tally, ToldRun, Treatment,
+    WantedVisit, YardKept, YardTerms,
 };
 use outyard_trade::{Kind, KindCounts};
 use proptest::prelude::*;
@@ -179,6 +180,62 @@ pub(crate) fn every_fact() -> Vec<Fact> {
             from: day(1),
             to: day(31),
         }),
+        Fact::HoneyExtracted(Extraction {
+            lot: "L29".to_owned(),
+            boxes: vec![
+                BoxesFrom { yard: yard(7), boxes: 34, pulled_on: Some(day(27)) },
+                BoxesFrom { yard: yard(12), boxes: 28, pulled_on: None },
+            ],
+            honey: Some(Kilograms::of(1488.5)),
+            moisture: Some(Share::of(0.172)),
+            note: "first of the year".to_owned(),
+        }),
+        Fact::HoneyDrummed(Drum {
+            drum: "412".to_owned(),
+            from: vec![("L29".to_owned(), Kilograms::of(250.0)), ("L30".to_owned(), Kilograms::of(45.5))],
+            moisture: Some(Share::of(0.174)),
+            colour: "white".to_owned(),
+            note: "topped up".to_owned(),
+        }),
+        Fact::HoneySold(Sale {
+            drums: vec!["412".to_owned(), "413".to_owned()],
+            to: "Example Packing".to_owned(),
+            price: Some(Cents(295_000)),
+            note: "on the scale ticket".to_owned(),
+        }),
+        Fact::SprayTold(SprayCall {
+            yards: vec![yard(14), yard(22)],
+            caller: "the neighbour east".to_owned(),
+            substance: "lambda-cyhalothrin".to_owned(),
+            field: "canola, quarter east of 14".to_owned(),
+            begins: "20:00".to_owned(),
+            note: "asked for after dark".to_owned(),
+        }),
+        Fact::PhotoKept(Photo {
+            yard: Some(seven.clone()),
+            content: ContentHash::of(b"picture"),
+            caption: "the gate".to_owned(),
+        }),
+        Fact::YardTerms(YardTerms {
+            yard: seven.clone(),
+            terms: "5 kg a year at Christmas".to_owned(),
+            neighbours: vec!["A. Example, white house".to_owned()],
+            water: "slough, dry in August".to_owned(),
+            fence: "two wires, solar".to_owned(),
+        }),
+        Fact::ColoniesMoved { from: seven.clone(), to: yard(30), counts: KindCounts::of(&[(Kind::Split, 6)]) },
+        Fact::SplitsMade { from: yard(12), to: yard(30), splits: 6, queens: "mated, bought".to_owned() },
+        Fact::ColoniesLost {
+            yard: seven.clone(),
+            counts: KindCounts::of(&[(Kind::Double, 2)]),
+            cause: "bear".to_owned(),
+        },
+        Fact::QueensGiven(QueensGiven {
+            yard: seven.clone(),
+            colonies: 4,
+            queens: "ripe cells".to_owned(),
+            laying: Some(3),
+        }),
         Fact::Correction { of: id(4), instead: Some(Box::new(Fact::VisitClosed(full_tally.clone()))) },
         Fact::Settled { tallies: vec![id(4), id(5)], agreed: vec![full_tally] },
         Fact::Note { yard: Some(seven), text: "spray next door".to_owned() },
@@ -220,7 +277,7 @@ pub(crate) struct Act {
 pub(crate) fn act() -> impl Strategy<Value = Act> {
     (
         (0..4_u8, 0..4_u8, 0..6_i8, prop_oneof![3 => Just(0_i64), 1 => -3000..3000_i64]),
-        (0..26_u8, 0..40_u32, 0..40_u32, 0..64_u32, prop::bool::weighted(0.02)),
+        (0..36_u8, 0..40_u32, 0..40_u32, 0..64_u32, prop::bool::weighted(0.02)),
     )
         .prop_map(|((device, yard, day, clock_minutes), (what, count, other, target, same_name))| Act {
             device,
@@ -284,7 +341,7 @@ fn fact_of(act: &Act) -> Fact {
         18 => Fact::GearCounted { place: GearPlace::Truck(vehicle), gear: thirds(act.count) },
         19 => Fact::GearMoved { from: GearPlace::Shed, to: GearPlace::Truck(vehicle), gear: thirds(act.count) },
         20 => Fact::ColoniesCounted { yard: place, counts: KindCounts::of(&[(Kind::Double, act.count)]) },
-        what => every_fact()[usize::from(what) % 21].clone(),
+        what => every_fact()[usize::from(what) % 31].clone(),
     }
 }
 

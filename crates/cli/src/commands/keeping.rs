@@ -469,6 +469,7 @@ pub(crate) fn check(save: Option<&Path>, desk: &Desk) -> Answer {
 fn missing_files(entries: &[Entry], here: &BTreeSet<ContentHash>) -> BTreeSet<ContentHash> {
     let named = entries.iter().filter_map(|entry| match &entry.fact {
         Fact::SeriesKept(series) => Some(series.content),
+        Fact::PhotoKept(photo) => Some(photo.content),
         _ => None,
     });
     named.filter(|hash| !here.contains(hash)).collect()

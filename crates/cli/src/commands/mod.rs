@@ -15,3 +15,4 @@ pub(crate) mod serve;
 pub(crate) mod sheets;
 pub(crate) mod sums;
 pub(crate) mod tables;
+pub(crate) mod write;

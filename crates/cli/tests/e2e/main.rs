@@ -24,3 +24,4 @@ mod scores;
 mod told;
 mod two_tallies;
 mod words;
+mod year;
