@@ -4,18 +4,14 @@ use std::collections::BTreeSet;
 
 use jiff::civil::Date;
 use outyard_base::{Note, Trouble, YardId};
-use outyard_book::{Fact, Kind, KindCounts, Outfit};
+use outyard_book::{Fact, Kind, KindCounts, Outfit, Treatment};
 
 /// What a fact names that cannot be; nothing when it can be written.
 pub fn faults_of(outfit: &Outfit, on: Date, fact: &Fact) -> Vec<Trouble> {
     let mut faults = Vec::new();
     for yard in yards_of(fact) {
         if outfit.yards.get(yard).is_none_or(|yard| yard.given_up.is_some()) {
-            faults.push(Trouble::new(
-                "YER-001",
-                format!("the book knows of no yard {yard}"),
-                "correct its name, or import the yard first; `outyard yards` lists them",
-            ));
+            faults.push(unknown_yard(yard));
         }
     }
     match fact {
@@ -96,6 +92,9 @@ pub fn faults_of(outfit: &Outfit, on: Date, fact: &Fact) -> Vec<Trouble> {
         Fact::MiteSample(it) if it.bees == 0 && it.board_days.is_none() => {
             faults.push(nothing("a sample tells its bees, or the days its board lay"));
         }
+        Fact::TreatmentIn(Treatment { colonies: 0, .. }) | Fact::Fed { colonies: 0, .. } => {
+            faults.push(nothing("say how many colonies"));
+        }
         Fact::TreatmentIn(it) if it.days_in_least > it.days_in_most && it.days_in_most.is_some() => {
             faults.push(Trouble::new(
                 "YER-008",
@@ -123,6 +122,15 @@ pub fn faults_of(outfit: &Outfit, on: Date, fact: &Fact) -> Vec<Trouble> {
 /// What is worth knowing once it is written.
 pub fn notes_after(outfit: &Outfit) -> Vec<Note> {
     outfit.honey.faults().into_iter().map(|fault| Note::new("YER-101", fault.to_string())).collect()
+}
+
+/// A yard the book does not know.
+pub fn unknown_yard(yard: &YardId) -> Trouble {
+    Trouble::new(
+        "YER-001",
+        format!("the book knows of no yard {yard}"),
+        "correct its name, or import the yard first; `outyard yards list` lists them",
+    )
 }
 
 fn nothing(remedy: &str) -> Trouble {

@@ -38,6 +38,8 @@ pub struct Lot {
     pub days: Option<(Date, Date)>,
     /// Honey told, kg.
     pub extracted_kg: f64,
+    /// True when some of it was extracted and not weighed: then nothing can be held against its mass.
+    pub unweighed: bool,
     /// Honey of it in drums, kg.
     pub drummed_kg: f64,
     /// Drums it went into.
@@ -45,9 +47,9 @@ pub struct Lot {
 }
 
 impl Lot {
-    /// Honey that is in no drum, kg; below nought when more was drummed than told.
-    pub fn left_kg(&self) -> f64 {
-        self.extracted_kg - self.drummed_kg
+    /// Honey that is in no drum, kg; below nought when more was drummed than told, nothing when not all was weighed.
+    pub fn left_kg(&self) -> Option<f64> {
+        (!self.unweighed).then_some(self.extracted_kg - self.drummed_kg)
     }
 }
 
@@ -125,6 +127,7 @@ impl HoneyHouse {
             let (first, last) = lot.days.unwrap_or((told.on, told.on));
             lot.days = Some((first.min(told.on), last.max(told.on)));
             lot.extracted_kg += told.what.honey.map_or(0.0, Kilograms::get);
+            lot.unweighed |= told.what.honey.is_none();
         }
         for told in &self.drums {
             for (name, mass) in &told.what.from {
@@ -144,8 +147,10 @@ impl HoneyHouse {
             if lot.days.is_none() {
                 let unknown = |drum: &String| HoneyFault::UnknownLot { drum: drum.clone(), lot: (*name).to_owned() };
                 faults.extend(lot.drums.iter().map(unknown));
-            } else if lot.extracted_kg > 0.0 && lot.left_kg() < -SLACK_KG {
-                faults.push(HoneyFault::MoreThanExtracted { lot: (*name).to_owned(), kg: -lot.left_kg() });
+            } else if let Some(left) = lot.left_kg()
+                && left < -SLACK_KG
+            {
+                faults.push(HoneyFault::MoreThanExtracted { lot: (*name).to_owned(), kg: -left });
             }
         }
         let mut filled = BTreeSet::new();

@@ -32,6 +32,10 @@ pub struct EntryView {
     pub corrected_by: Vec<String>,
 }
 
+fn counted(count: u64, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
 /// What an entry tells, in a line.
 pub fn told_in_words(entry: &Entry) -> String {
     fact_in_words(&entry.fact)
@@ -57,23 +61,52 @@ pub fn fact_in_words(fact: &Fact) -> String {
         Fact::HoneyExtracted(it) => {
             let boxes: u64 = it.boxes.iter().map(|from| u64::from(from.boxes)).sum();
             let mass = it.honey.map_or_else(String::new, |honey| format!(", {:.1} kg", honey.get()));
-            format!("lot {}: {boxes} boxes extracted{mass}", it.lot)
+            format!("lot {}: {} extracted{mass}", it.lot, counted(boxes, "box", "boxes"))
         }
         Fact::HoneyDrummed(it) => {
             let lots: Vec<String> = it.from.iter().map(|(lot, kg)| format!("{:.1} kg of {lot}", kg.get())).collect();
             format!("drum {}: {}", it.drum, lots.join(", "))
         }
         Fact::HoneySold(it) => format!("sold to {}: drum {}", it.to, it.drums.join(", ")),
-        Fact::SprayTold(it) => format!("spraying told by {}: {} {}", it.caller, it.substance, it.begins),
-        Fact::PhotoKept(it) => format!("photo: {}", it.caption),
+        Fact::SprayTold(it) => {
+            let yards: Vec<&str> = it.yards.iter().map(YardId::as_str).collect();
+            let told = [&it.caller, &it.substance, &it.field, &it.begins];
+            let told: Vec<&str> = told.into_iter().filter(|told| !told.is_empty()).map(String::as_str).collect();
+            format!("spraying near {}: {}", yards.join(", "), told.join(", ")).trim_end_matches(": ").to_owned()
+        }
+        Fact::YardTerms(it) => {
+            let told = [&it.terms, &it.water, &it.fence].into_iter().chain(&it.neighbours);
+            let told: Vec<&str> = told.filter(|told| !told.is_empty()).map(String::as_str).collect();
+            format!("terms: {}", told.join("; "))
+        }
+        Fact::PhotoKept(it) => format!("photo: {}", it.caption).trim_end_matches(": ").to_owned(),
         Fact::ColoniesMoved { from, to, counts } => format!("moved {counts} from {from} to {to}"),
-        Fact::SplitsMade { from, to, splits, .. } => format!("{splits} splits made of {from}, in {to}"),
-        Fact::ColoniesLost { counts, cause, .. } => format!("lost {counts} {cause}").trim_end().to_owned(),
-        Fact::QueensGiven(it) => format!("{} queens given: {}", it.colonies, it.queens),
-        Fact::TreatmentIn(it) => format!("in: {} ({}), {} colonies", it.product, it.ingredient, it.colonies),
+        Fact::SplitsMade { from, to, splits, .. } => {
+            format!("{} made of {from}, in {to}", counted(u64::from(*splits), "split", "splits"))
+        }
+        Fact::ColoniesLost { counts, cause, .. } => format!("lost {counts}: {cause}").trim_end_matches(": ").to_owned(),
+        Fact::QueensGiven(it) => {
+            let queens = counted(u64::from(it.colonies), "queen", "queens");
+            format!("{queens} given: {}", it.queens).trim_end_matches(": ").to_owned()
+        }
+        Fact::TreatmentIn(it) => {
+            let colonies = counted(u64::from(it.colonies), "colony", "colonies");
+            let ingredient = if it.ingredient.is_empty() { String::new() } else { format!(" ({})", it.ingredient) };
+            format!("in: {}{ingredient}, {colonies}", it.product)
+        }
         Fact::TreatmentOut { product, .. } => format!("out: {product}"),
-        Fact::MiteSample(it) => format!("{} mites in {} bees", it.mites, it.bees),
-        Fact::Fed { colonies, feed, .. } => format!("fed {colonies} colonies {feed}"),
+        Fact::MiteSample(it) => {
+            let mites = counted(u64::from(it.mites), "mite", "mites");
+            match it.board_days {
+                Some(days) if it.bees == 0 => {
+                    format!("{mites} on a board in {}", counted(u64::from(days), "day", "days"))
+                }
+                _ => format!("{mites} in {} bees", it.bees),
+            }
+        }
+        Fact::Fed { colonies, feed, .. } => {
+            format!("fed {} {feed}", counted(u64::from(*colonies), "colony", "colonies"))
+        }
         fact => fact.name().replace('-', " "),
     }
 }

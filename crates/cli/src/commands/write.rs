@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use outyard_app::year::{faults_of, notes_after};
+use outyard_app::year::{faults_of, notes_after, unknown_yard};
 use outyard_base::Trouble;
 use outyard_book::fact::Where;
 use outyard_book::honey::{HoneyHouse, Trace};
@@ -158,6 +158,9 @@ pub(crate) fn honey(words: &HoneyWords, desk: &Desk) -> Answer {
     let outfit = desk.situation()?.outfit;
     let honey = &outfit.honey;
     if let Some(yard) = &words.yard {
+        if !outfit.yards.contains_key(yard) {
+            return Err(vec![unknown_yard(yard)]);
+        }
         return Ok(traced(&format!("From yard {yard}"), &honey.trace_yard(yard), honey));
     }
     if !words.drum.is_empty() {
@@ -201,9 +204,9 @@ pub(crate) fn honey(words: &HoneyWords, desk: &Desk) -> Answer {
                     (*name).to_owned(),
                     lot.days.map_or_else(|| "never told".to_owned(), |(first, _)| first.to_string()),
                     lot.boxes.values().sum::<u32>().to_string(),
-                    format!("{:.1}", lot.extracted_kg),
+                    if lot.unweighed { "-".to_owned() } else { format!("{:.1}", lot.extracted_kg) },
                     format!("{:.1}", lot.drummed_kg),
-                    format!("{:.1}", lot.left_kg()),
+                    lot.left_kg().map_or_else(|| "-".to_owned(), |left| format!("{left:.1}")),
                     lot.drums.len().to_string(),
                     yards.join(" "),
                 ]
@@ -213,11 +216,11 @@ pub(crate) fn honey(words: &HoneyWords, desk: &Desk) -> Answer {
     let sold: BTreeSet<&String> = honey.sales.iter().flat_map(|sale| &sale.what.drums).collect();
     page.push_str(&format!("\n{} filled, {} sold\n", count_of(honey.drums.len(), "drum"), sold.len()));
     let faults: Vec<String> = honey.faults().iter().map(ToString::to_string).collect();
-    page.push_str(if faults.is_empty() {
-        "It comes out: no lot gave more than it had.\n"
-    } else {
-        "It does not come out\n"
-    });
+    if !faults.is_empty() {
+        page.push_str("It does not come out\n");
+    } else if lots.values().any(|lot| !lot.unweighed) {
+        page.push_str("It comes out: no lot that was weighed gave more than it had.\n");
+    }
     for fault in &faults {
         page.push_str(&hang("  ", fault));
     }
@@ -229,6 +232,7 @@ pub(crate) fn honey(words: &HoneyWords, desk: &Desk) -> Answer {
                 "extracted_on": lot.days.map(|(first, _)| first.to_string()),
                 "boxes": lot.boxes.iter().map(|(yard, boxes)| (yard.to_string(), *boxes)).collect::<std::collections::BTreeMap<_, _>>(),
                 "extracted_kg": lot.extracted_kg,
+                "all_weighed": !lot.unweighed,
                 "drummed_kg": lot.drummed_kg,
                 "left_kg": lot.left_kg(),
                 "drums": lot.drums,

@@ -47,6 +47,8 @@ fn drums_are_traced_to_yards_and_back() {
         ("write moved 7 7 double=1", "YER-011"),
         ("write lost 7 double=27", "YER-012"),
         ("honey --drum 77", "YER-005"),
+        ("honey --yard 99", "YER-001"),
+        ("write fed 7 0", "YER-010"),
     ] {
         assert_eq!(outfit.faults(&format!("{words} {at}"))[0].code, code, "{words}");
     }
